@@ -1,0 +1,376 @@
+/**
+ * The loop that plays a scenario: one call of `tick` a control period, whoever keeps the time. It leads a run through
+ * its stages, hands every frame and event to the recording and the judge in one order, and latches the stop when a
+ * watch, the gate, a drive, the driver, a bus, the operator or a signal asks for it.
+ */
+import type { Bus, SendResult } from '../bus/contract.js'
+import type { Clock, Nanos } from '../clock.js'
+import type { Driver } from '../driver/contract.js'
+import { DrystrokeError } from '../errors.js'
+import type { BenchEvent, Finding, Stage } from '../files/event.js'
+import type { Rig } from '../files/rig.js'
+import type { Command, Scenario } from '../files/scenario.js'
+import { type Cycle, JointLink, type NotSent } from '../link/link.js'
+import { Startup, type StartupStep } from '../link/startup.js'
+import { recordedAngle } from '../record/event-fields.js'
+import type { Plant } from '../plant/contract.js'
+import { type LatchState, latch, mayMove } from '../stop/latch.js'
+import { StopSequence } from '../stop/sequence.js'
+import type { Frame } from '../wire/frame.js'
+import { Approach } from './approach.js'
+import { Player } from './player.js'
+
+/** Everything that happens in a run goes here, in order: recording and judge behind it. */
+export interface RunLog {
+  frame(bus: number, frame: Frame, t: Nanos, sent: boolean): void
+  event(e: BenchEvent): void
+}
+
+export interface BenchParts {
+  readonly rig: Rig
+  readonly scenario: Scenario
+  readonly seed: number
+  readonly clock: Clock
+  readonly buses: readonly Bus[]
+  readonly driver: Driver
+  /** The simulated arms, or null: real ones. */
+  readonly plant: Plant | null
+  readonly log: RunLog
+}
+
+const STAGE_OF: Record<StartupStep, Stage> = {
+  reset: 'setup',
+  configure: 'setup',
+  seed: 'seed',
+  follow: 'seed',
+  enable: 'enable',
+  ready: 'approach',
+}
+
+/** Cycles in a row whose setpoints a bus may drop before the run is stopped. */
+const DROPS = 3
+/** s, longest wait for the blades to be parked after the scenario's end. */
+const PARK_WITHIN = 30
+/** s, longest wait for the drives to leave operation enabled. */
+const DISABLE_WITHIN = 2
+/** s beyond the stop time-out after which a stop is looked at as it is, still or not. */
+const STOP_WITHIN = 3
+const AT_REST: Command = { surge: 0, yaw: 0 }
+
+export class Bench {
+  readonly #p: BenchParts
+  readonly #link: JointLink
+  readonly #startup: Startup
+  readonly #stop: StopSequence
+  readonly #player: Player
+  readonly #setpoints: Float64Array
+  readonly #witness: Float64Array
+  readonly #drops: number[]
+  readonly #heartbeatTicks: number
+  #approach: Approach | null = null
+  #latch: LatchState = 'free'
+  #stage: Stage | null = null
+  #stageAt: Nanos = 0
+  #k = 0
+  #zero: Nanos | null = null
+  #command: Command = AT_REST
+  #moving = false
+  #signalled = false
+  #ended = false
+
+  constructor(parts: BenchParts) {
+    this.#p = parts
+    const { rig, scenario, log } = parts
+    const recorded = parts.buses.map((bus, i) => recordedBus(bus, i, parts.clock, log))
+    this.#link = new JointLink(rig, recorded)
+    this.#startup = new Startup(rig, this.#link)
+    this.#stop = new StopSequence(rig.stop, this.#link)
+    this.#player = new Player(scenario)
+    this.#setpoints = new Float64Array(rig.joints.length)
+    this.#witness = new Float64Array(rig.joints.length)
+    this.#drops = rig.buses.map(() => 0)
+    this.#heartbeatTicks = Math.max(1, Math.round(rig.link.ourHeartbeat / rig.control.period))
+    parts.buses.forEach((bus, i) => {
+      bus.onFrame((frame, t) => {
+        log.frame(i, frame, t, false)
+        this.#link.onFrame(i, frame, t)
+      })
+    })
+    log.event({ kind: 'begin', t: this.#now, rig: rig.name, scenario: scenario.name, seed: parts.seed })
+  }
+
+  get ended(): boolean {
+    return this.#ended
+  }
+
+  get stage(): Stage | null {
+    return this.#stage
+  }
+
+  /** s since scenario zero, or null before it. */
+  get scenarioTime(): number | null {
+    return this.#zero === null ? null : (this.#now - this.#zero) / 1e9
+  }
+
+  /** A watch has found something; it may ask for a stop, whose frames are handed over before this returns. */
+  onFinding(finding: Finding): void {
+    this.#event({ kind: 'finding', ...finding })
+    if (finding.stop !== null) this.#latchStop(finding.watch, finding.place, finding.stop === 0 ? 0 : 1, finding.says)
+  }
+
+  /** SIGINT, SIGTERM: stop the arms, watch them come to rest, end. */
+  onSignal(name: string): void {
+    if (this.#ended || this.#signalled) return
+    this.#signalled = true
+    this.#latchStop('signal', '', this.#p.rig.stop.category, `${name} was received`)
+  }
+
+  /** One control period. `late`: ns by which it was later than due. */
+  tick(late: Nanos = 0): void {
+    if (this.#ended) return
+    const t = this.#now
+    this.#moving = false
+    if (this.#stage === null) {
+      this.#enter('setup')
+      this.#startup.begin(t)
+    }
+    const cyclic = this.#startup.cyclic
+    if (cyclic) this.#refused(this.#link.sync())
+    this.#playScenario()
+    this.#advance(t, cyclic)
+    if (this.#k % this.#heartbeatTicks === 0) this.#refused(this.#link.heartbeat())
+    if (cyclic) this.#logTick(t, late)
+    this.#k++
+  }
+
+  get #now(): Nanos {
+    return this.#p.clock.now()
+  }
+
+  #event(e: BenchEvent): void {
+    this.#p.log.event(e)
+  }
+
+  /** Faults, operator actions and the command that are due. */
+  #playScenario(): void {
+    const s = this.scenarioTime
+    if (s === null) return
+    const { rig, plant } = this.#p
+    for (const { fault, begins } of this.#player.faults(s)) {
+      plant?.fault(fault, begins)
+      this.#event({ kind: 'fault', t: this.#now, fault: fault.fault, place: rig.joints[fault.joint]!.name, begins })
+    }
+    for (const { action } of this.#player.actions(s)) this.#operate(action)
+    const due = this.#player.over(s) ? AT_REST : this.#player.command(s)
+    if (due.surge === this.#command.surge && due.yaw === this.#command.yaw) return
+    this.#command = due
+    if (mayMove(this.#latch)) this.#event({ kind: 'command', t: this.#now, ...due })
+    else this.#event({ kind: 'refused', t: this.#now, what: 'command' })
+  }
+
+  #operate(action: 'stop' | 'release' | 'reset' | 'start'): void {
+    const t = this.#now
+    this.#event({ kind: 'operator', t, action })
+    if (action === 'stop') {
+      this.#latchStop('operator', '', this.#p.rig.stop.category, 'the operator asked for a stop')
+      return
+    }
+    const next = action === 'start' && this.#stage !== 'stopped' ? null : latch(this.#latch, action)
+    if (next === null) {
+      this.#event({ kind: 'refused', t, what: action })
+      return
+    }
+    this.#latch = next
+    if (action === 'release' || action === 'reset') this.#event({ kind: action, t })
+    else {
+      this.#stop.clear()
+      this.#startup.beginAgain(t)
+      this.#enter('seed')
+    }
+  }
+
+  #advance(t: Nanos, cyclic: boolean): void {
+    switch (this.#stage) {
+      case 'setup':
+      case 'seed':
+      case 'enable':
+        this.#startUp(t, cyclic)
+        return
+      case 'approach':
+        this.#moveToPark(t)
+        return
+      case 'play':
+        if (this.#player.over(this.scenarioTime!)) this.#enter('park')
+        this.#drive(t)
+        return
+      case 'park':
+        this.#drive(t)
+        if (this.#stage !== 'park') return
+        if (this.#p.driver.parked) {
+          this.#enter('disable')
+          this.#link.control('shutdown')
+        } else if (this.#inStage(t) > PARK_WITHIN) {
+          this.#latchStop('driver', '', 1, `the blades were not parked within ${PARK_WITHIN} s`)
+        }
+        return
+      case 'disable':
+        this.#afterCycle(this.#link.shadow(t))
+        if (this.#link.drives.every((d) => d.state !== 'operation enabled')) this.#end('completed')
+        else if (this.#inStage(t) > DISABLE_WITHIN) {
+          this.#latchStop('drive', '', 1, `the drives did not leave operation enabled within ${DISABLE_WITHIN} s`)
+        }
+        return
+      case 'stopping':
+      case 'stopped':
+        this.#standStill(t)
+        return
+    }
+  }
+
+  #startUp(t: Nanos, cyclic: boolean): void {
+    const refusal = this.#startup.tick(t)
+    if (refusal) {
+      const place = refusal.drive?.joint.name ?? ''
+      const { says, expected, found } = refusal
+      this.#event({ kind: 'refusal', t, place, says, expected, found })
+      this.#latchStop('drive', place, 1, says)
+      return
+    }
+    if (cyclic) this.#afterCycle(this.#link.shadow(t))
+    if (this.#stage === 'stopping') return
+    const stage = STAGE_OF[this.#startup.step]
+    if (stage === this.#stage) return
+    if (stage === 'approach') {
+      this.#link.held(this.#setpoints)
+      this.#approach = new Approach(this.#p.rig, this.#setpoints, this.#p.driver.parkPose)
+    }
+    this.#enter(stage)
+  }
+
+  #moveToPark(t: Nanos): void {
+    const there = this.#approach!.step(this.#setpoints)
+    this.#send(t)
+    if (!there || this.#stage !== 'approach') return
+    this.#p.driver.begin()
+    if (this.#zero === null) this.#zero = t
+    else this.#player.forget(this.scenarioTime!)
+    this.#command = AT_REST
+    this.#enter('play')
+  }
+
+  #drive(t: Nanos): void {
+    try {
+      this.#p.driver.step(this.#command, this.#setpoints)
+    } catch (error) {
+      if (!(error instanceof DrystrokeError)) throw error
+      const place = String(error.context.joint ?? error.context.arm ?? '')
+      this.#event({ kind: 'driver', t, code: error.code, place, says: error.message })
+      this.#latchStop('driver', place, 1, error.message)
+      return
+    }
+    this.#send(t)
+  }
+
+  #send(t: Nanos): void {
+    this.#moving = true
+    this.#afterCycle(this.#link.cycle(t, this.#setpoints))
+  }
+
+  /** What the gate or the buses did not let through. */
+  #afterCycle({ breach, dropped, notSent }: Cycle): void {
+    if (breach) {
+      const { joint, quantity, value, limit, unit } = breach
+      const place = this.#p.rig.joints[joint]!.name
+      this.#event({ kind: 'gate', t: this.#now, place, quantity, value, limit, unit })
+      this.#latchStop('gate', place, 1, `the last gate held back a setpoint: ${quantity}`)
+      return
+    }
+    this.#refused(notSent)
+    for (let bus = 0; bus < this.#drops.length; bus++) {
+      this.#drops[bus] = dropped.includes(bus) ? this.#drops[bus]! + 1 : 0
+      if (this.#drops[bus]! > DROPS) {
+        const says = `the bus did not send the setpoints of ${DROPS} cycles in time`
+        this.#latchStop('bus', this.#p.rig.buses[bus]!.name, 1, says)
+      }
+    }
+  }
+
+  #refused(notSent: readonly NotSent[]): void {
+    for (const { bus, reason } of notSent) {
+      this.#latchStop('bus', this.#p.rig.buses[bus]!.name, 1, `the bus refused a frame: ${reason}`)
+    }
+  }
+
+  #latchStop(source: string, place: string, category: 0 | 1, says: string): void {
+    if (this.#ended) return
+    const t = this.#now
+    const latched = this.#latch === 'stopped'
+    this.#latch = 'stopped'
+    // Frames first: nothing, not even the record of it, comes before the stop.
+    this.#stop.begin(category, t)
+    if (latched) return
+    this.#event({ kind: 'stop', t, source, place, category, says })
+    this.#enter('stopping')
+  }
+
+  #standStill(t: Nanos): void {
+    this.#stop.tick(t)
+    const { stop, scenario } = { stop: this.#p.rig.stop, scenario: this.#p.scenario }
+    if (this.#stage === 'stopping') {
+      if (this.#stop.still(t) || this.#inStage(t) > stop.timeout + STOP_WITHIN) this.#enter('stopped')
+      return
+    }
+    if (this.#inStage(t) < stop.sagWindow) return
+    if (this.#signalled) this.#end('signal')
+    else if (scenario.expect.outcome !== 'stop' || this.#zero === null) this.#end('stopped')
+    // A stop that the scenario wants is watched to the scenario's end: nothing may move any more.
+    else if (this.#player.over(this.scenarioTime!)) this.#end('completed')
+  }
+
+  #end(reason: 'completed' | 'stopped' | 'signal'): void {
+    this.#link.network('pre-operational')
+    this.#event({ kind: 'end', t: this.#now, reason })
+    this.#ended = true
+  }
+
+  #enter(stage: Stage): void {
+    this.#stage = stage
+    this.#stageAt = this.#now
+    this.#event({ kind: 'stage', t: this.#now, stage })
+  }
+
+  #inStage(t: Nanos): number {
+    return (t - this.#stageAt) / 1e9
+  }
+
+  #logTick(t: Nanos, late: Nanos): void {
+    if (this.#ended) return
+    this.#p.plant?.witness(t, this.#witness)
+    this.#event({
+      kind: 'tick',
+      t,
+      k: this.#k,
+      late,
+      // Rounded as the recording rounds, so that the watches see now what a judge will read later.
+      setpoints: this.#moving ? Array.from(this.#setpoints, recordedAngle) : null,
+      witness: this.#p.plant ? Array.from(this.#witness, recordedAngle) : null,
+    })
+  }
+}
+
+/** A bus whose sent frames go to the log as well. */
+function recordedBus(bus: Bus, index: number, clock: Clock, log: RunLog): Bus {
+  return {
+    name: bus.name,
+    get waiting() {
+      return bus.waiting
+    },
+    send(frame: Frame): SendResult {
+      const result = bus.send(frame)
+      if (result === 'sent') log.frame(index, frame, clock.now(), true)
+      return result
+    },
+    onFrame: (listener) => bus.onFrame(listener),
+    close: () => bus.close(),
+  }
+}

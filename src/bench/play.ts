@@ -1,0 +1,50 @@
+/** One scenario from its files to a finished recording folder. */
+import type { Rig } from '../files/rig.js'
+import type { Scenario } from '../files/scenario.js'
+import { recordingFolder } from '../record/folder.js'
+import { provenanceNow } from '../record/provenance.js'
+import { RecordingWriter } from '../record/write.js'
+import { writeReports } from '../report/write.js'
+import type { Verdict } from '../verdict/verdict.js'
+import type { WatchSettings } from '../watch/settings.js'
+import { type Interrupt, runVirtual } from './virtual.js'
+
+export interface PlayRequest {
+  readonly rig: Rig<WatchSettings>
+  readonly rigText: string
+  readonly rigFile: string
+  readonly scenario: Scenario
+  readonly scenarioText: string
+  readonly scenarioFile: string
+  readonly outDir: string
+  readonly seed: number
+  readonly interrupt?: Interrupt
+  readonly onProgress?: (scenarioTime: number | null, stage: string) => void
+}
+
+export interface PlayResult {
+  readonly verdict: Verdict
+  /** The recording. */
+  readonly folder: string
+}
+
+/** @throws DrystrokeError `file-access` when the recording cannot be written */
+export async function playScenario(request: PlayRequest): Promise<PlayResult> {
+  const { rig, scenario } = request
+  const folder = recordingFolder(request.outDir, scenario.name)
+  const { rigFile, scenarioFile } = request
+  const recording = new RecordingWriter(folder, {
+    rigText: request.rigText,
+    scenarioText: request.scenarioText,
+    buses: rig.buses,
+    provenance: provenanceNow({ rigFile, scenarioFile, arms: 'simulated' }),
+  })
+  try {
+    const judgement = await runVirtual({ ...request, recording })
+    recording.close()
+    writeReports(folder, { judgement, rig, scenario })
+    return { verdict: judgement.verdict, folder }
+  } finally {
+    recording.close()
+  }
+}

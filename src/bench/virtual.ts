@@ -1,0 +1,64 @@
+/** A run on the mock bus in virtual time: as fast as the machine can, the same bytes every time. */
+import { MockBus } from '../bus/mock.js'
+import { nanos, VirtualTime, wall } from '../clock.js'
+import { ReferenceDriver } from '../driver/reference.js'
+import type { Finding } from '../files/event.js'
+import type { Rig } from '../files/rig.js'
+import type { Scenario } from '../files/scenario.js'
+import { createPlant } from '../plant/plant.js'
+import type { RecordingWriter } from '../record/write.js'
+import { Judge, type Judgement } from '../verdict/judge.js'
+import type { WatchSettings } from '../watch/settings.js'
+import { Bench } from './bench.js'
+import { runLog } from './log.js'
+
+/** ms of wall time after which the loop lets signals, and whoever shows progress, have their turn. */
+const YIELD_AFTER = 50
+
+/** Something outside the run that can end it. */
+export interface Interrupt {
+  /** Name of the signal that came, or null. */
+  readonly signal: string | null
+}
+
+export interface VirtualRun {
+  readonly rig: Rig<WatchSettings>
+  readonly scenario: Scenario
+  readonly seed: number
+  readonly recording: RecordingWriter
+  readonly interrupt?: Interrupt
+  /** Called at every yield with scenario time (s) or null before it begins, and the stage. */
+  readonly onProgress?: (scenarioTime: number | null, stage: string) => void
+}
+
+/** Plays the scenario to its end; the recording is complete but for verdict and reports when this resolves. */
+export async function runVirtual(run: VirtualRun): Promise<Judgement> {
+  const { rig, scenario, seed, recording } = run
+  const time = new VirtualTime()
+  const findings: Finding[] = []
+  const judge = new Judge(rig, scenario, { onFinding: (f) => findings.push(f) })
+  const mocks = rig.buses.map(({ name, bitrate }) => new MockBus(time, { name, bitrate }))
+  const plant = createPlant(rig, time, (bus, name) => mocks[bus]!.attach(name, { order: 'by identifier' }), seed)
+  const log = runLog(recording, judge, findings, (f) => bench.onFinding(f))
+  const bench: Bench = new Bench({
+    rig,
+    scenario,
+    seed,
+    clock: time,
+    buses: rig.buses.map(({ queue }, i) => mocks[i]!.attach('bench', { order: 'handed over', queue })),
+    driver: new ReferenceDriver(rig),
+    plant,
+    log,
+  })
+  let yieldedAt = wall.ms()
+  for (let k = 0; !bench.ended; k++) {
+    time.runUntil(nanos(k * rig.control.period))
+    bench.tick()
+    if (wall.ms() - yieldedAt < YIELD_AFTER) continue
+    await new Promise((resolve) => setImmediate(resolve))
+    if (run.interrupt?.signal) bench.onSignal(run.interrupt.signal)
+    run.onProgress?.(bench.scenarioTime, bench.stage ?? '')
+    yieldedAt = wall.ms()
+  }
+  return judge.close()
+}

@@ -1,0 +1,71 @@
+/** From what stands on the command line to a rig and its scenarios: everything is read and checked before anything runs. */
+import { readdirSync, statSync } from 'node:fs'
+import { join } from 'node:path'
+import { fileURLToPath } from 'node:url'
+import { DrystrokeError } from '../errors.js'
+import { loadRig, loadScenario, readText } from '../files/load.js'
+import type { Rig } from '../files/rig.js'
+import type { Scenario } from '../files/scenario.js'
+import { checkWatchSettings } from '../watch/all.js'
+import { type WatchSettings, watchSchemas } from '../watch/settings.js'
+
+/** The word that stands for the demo's scenarios and rig, wherever the package lies. */
+const DEMO = 'demo'
+const packaged = (name: string): string => fileURLToPath(new URL(`../../${name}`, import.meta.url))
+
+export interface ScenarioInput {
+  readonly file: string
+  readonly text: string
+  readonly scenario: Scenario
+}
+
+export interface Inputs {
+  readonly rigFile: string
+  readonly rigText: string
+  readonly rig: Rig<WatchSettings>
+  readonly scenarios: readonly ScenarioInput[]
+}
+
+/**
+ * @param scenarios files, folders, or `demo`
+ * @throws DrystrokeError with the errors of all files
+ */
+export function readInputs(scenarios: readonly string[], rigFile: string | undefined): Inputs {
+  const demo = scenarios.includes(DEMO)
+  if (!rigFile && !demo) throw new DrystrokeError('usage', 'Say which rig: --rig FILE, for example --rig rigs/reservoir-skiff.yaml')
+  const chosenRig = rigFile ?? packaged('rigs/reservoir-skiff.yaml')
+  const rigText = readText(chosenRig)
+  const rig = loadRig(rigText, chosenRig, watchSchemas)
+  checkWatchSettings(rig)
+  const files = scenarios.flatMap((name) => filesOf(name === DEMO ? packaged('scenarios') : name))
+  const errors: string[] = []
+  const read = files.flatMap((file): ScenarioInput[] => {
+    try {
+      const text = readText(file)
+      return [{ file, text, scenario: loadScenario(text, file, rig) }]
+    } catch (error) {
+      if (!(error instanceof DrystrokeError)) throw error
+      errors.push(error.message)
+      return []
+    }
+  })
+  if (errors.length > 0) throw new DrystrokeError('file-invalid', errors.join('\n'))
+  const twice = read.find((a, i) => read.findIndex((b) => b.scenario.name === a.scenario.name) !== i)
+  if (twice) {
+    throw new DrystrokeError('file-invalid', `${twice.file}: another scenario is named ${twice.scenario.name} too; give each its own name`)
+  }
+  return { rigFile: chosenRig, rigText, rig, scenarios: read }
+}
+
+function filesOf(name: string): string[] {
+  let folder: boolean
+  try {
+    folder = statSync(name).isDirectory()
+  } catch (error) {
+    throw new DrystrokeError('file-access', `${name}: no such file or folder; expected a scenario file, a folder of them, or the word demo`, { file: name }, error)
+  }
+  if (!folder) return [name]
+  const files = readdirSync(name).filter((f) => /\.ya?ml$/.test(f)).sort()
+  if (files.length === 0) throw new DrystrokeError('file-access', `${name}: no scenario (.yaml) in this folder`, { file: name })
+  return files.map((f) => join(name, f))
+}

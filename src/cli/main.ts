@@ -1,0 +1,104 @@
+#!/usr/bin/env node
+/** The command line: reads arguments, calls a command, turns what it says into an exit status. */
+import { readFileSync } from 'node:fs'
+import yargs from 'yargs'
+import { DrystrokeError, EXIT, type ExitStatus } from '../errors.js'
+
+const VERSION: string = JSON.parse(readFileSync(new URL('../../package.json', import.meta.url), 'utf8')).version
+
+const LOG_LEVELS = ['silent', 'fatal', 'error', 'warn', 'info', 'debug', 'trace'] as const
+
+const logLevel = {
+  choices: LOG_LEVELS,
+  default: 'warn' as const,
+  describe: 'least level of the log lines on standard error',
+}
+const rig = { type: 'string', describe: 'rig file, such as rigs/reservoir-skiff.yaml' } as const
+
+/** Each command loads its engine only when it is called, so that --help is quick. */
+async function main(args: string[]): Promise<ExitStatus> {
+  let status: ExitStatus = EXIT.pass
+  const parser = yargs(args)
+    .scriptName('drystroke')
+    .usage('$0 <command>\n\nPlays velocity commands to paddling arms on dry land, watches them, and gives a verdict.')
+    .command(
+      'run <scenario..>',
+      'play scenarios and give a verdict on each',
+      (y) =>
+        y
+          .positional('scenario', {
+            type: 'string',
+            array: true,
+            demandOption: true,
+            describe: 'scenario files or folders of them; the word demo: the scenarios and the rig of the demo',
+          })
+          .options({
+            rig,
+            out: { type: 'string', default: 'recordings', describe: 'folder for the recordings, one each scenario' },
+            seed: { type: 'number', default: 1, describe: 'whole number; the same seed gives the same bytes' },
+            json: { type: 'boolean', default: false, describe: 'verdicts as JSON on standard output' },
+            'log-level': logLevel,
+          })
+          .example('$0 run demo', 'the demo, on simulated arms')
+          .example('$0 run scenarios --rig rigs/reservoir-skiff.yaml --out /tmp/runs', 'a folder of scenarios'),
+      async (a) => {
+        const { run } = await import('./commands/run.js')
+        status = await run({ ...a, scenarios: a.scenario, logLevel: a.logLevel })
+      },
+    )
+    .command(
+      'check <scenario..>',
+      'check files and the reach of the whole stroke, without running',
+      (y) =>
+        y
+          .positional('scenario', {
+            type: 'string',
+            array: true,
+            demandOption: true,
+            describe: 'scenario files or folders of them; the word demo: those of the demo',
+          })
+          .options({ rig, json: { type: 'boolean', default: false, describe: 'the result as JSON' } })
+          .example('$0 check scenarios --rig rigs/reservoir-skiff.yaml', 'the demo files'),
+      async (a) => {
+        const { check } = await import('./commands/check.js')
+        status = check({ ...a, scenarios: a.scenario })
+      },
+    )
+    .command(
+      'judge <recording>',
+      'work out the verdict of a recording anew and write its reports',
+      (y) =>
+        y
+          .positional('recording', { type: 'string', demandOption: true, describe: 'folder that a run left' })
+          .options({ json: { type: 'boolean', default: false, describe: 'print exactly the bytes of verdict.json' } })
+          .example('$0 judge recordings/slow-ahead', 'verdict, junit.xml and report.html of that run'),
+      async (a) => {
+        const { judge } = await import('./commands/judge.js')
+        status = judge({ ...a, folder: a.recording })
+      },
+    )
+    .demandCommand(1, 'Say which command: run, check or judge. See drystroke --help.')
+    .strict()
+    .version(VERSION)
+    .help()
+    .wrap(Math.min(100, process.stdout.columns ?? 80))
+    .exitProcess(false)
+    .fail((message, error) => {
+      if (error) throw error
+      throw new DrystrokeError('usage', `${message}\n\nSee drystroke --help.`)
+    })
+  await parser.parseAsync()
+  return status
+}
+
+try {
+  process.exitCode = await main(process.argv.slice(2))
+} catch (error) {
+  const known = error instanceof DrystrokeError
+  process.stderr.write(known ? `${error.message}\n` : `A defect of Drystroke, please report it:\n${stackOf(error)}\n`)
+  process.exitCode = known ? error.exitStatus : EXIT.defect
+}
+
+function stackOf(error: unknown): string {
+  return error instanceof Error ? (error.stack ?? error.message) : String(error)
+}

@@ -1,0 +1,110 @@
+/** Which of an arm's ways of holding the blade it uses: found once, by walking the whole stroke with each. */
+import { DrystrokeError } from '../errors.js'
+import type { Arm, Joint, Rig } from '../files/rig.js'
+import type { BladePath, StrokePlace } from '../motion/blade.js'
+import { Chain } from '../motion/chain.js'
+import { InverseKinematics } from '../motion/ik.js'
+import { POSE } from '../motion/pose.js'
+import { PARK_PHASE } from '../motion/stroke.js'
+import { randomStream } from '../random.js'
+
+/** Random starting poses tried for each arm. */
+const STARTS = 96
+/** Phase steps of the walk that judges a posture. */
+const STEPS = 180
+/** rad: more distance than this from the ends of the joint ranges does not make a posture better. */
+const AMPLE = 0.35
+
+/** The park place as a place in the stroke. */
+export const PARKED: StrokePlace = { phase: PARK_PHASE, reach: 1, lift: 0, carry: 0 }
+
+export function jointsOf(rig: Rig, arm: Arm): Joint[] {
+  return arm.joints.map((index) => rig.joints[index]!)
+}
+
+/** @throws DrystrokeError `file-invalid` when fewer joints than constrained freedoms are given */
+export function kinematicsOf(rig: Rig, arm: Arm): InverseKinematics {
+  const joints = jointsOf(rig, arm)
+  const held = arm.tool.constrained
+  if (held.length === 0 || held.length > joints.length) {
+    throw new DrystrokeError(
+      'file-invalid',
+      `arm ${arm.name} has ${joints.length} joints and constrains ${held.length} blade axes (${held.join(', ')}); ` +
+        'name at least one and at most as many as it has joints',
+      { arm: arm.name },
+    )
+  }
+  return new InverseKinematics(
+    new Chain(arm, joints),
+    arm.tool,
+    joints.map((joint) => joint.limits),
+  )
+}
+
+/**
+ * Joint positions (rad) at the park place, in the posture whose worst pose over the whole stroke is the best conditioned,
+ * with the ends of the joint ranges kept clear of. When no posture reaches everywhere, the one that gets farthest.
+ * @throws DrystrokeError `unreachable` when no posture reaches the park place itself
+ */
+export function parkPosture(rig: Rig, arm: Arm, path: BladePath, ik: InverseKinematics): Float64Array {
+  const joints = jointsOf(rig, arm)
+  const random = randomStream(1, `posture ${arm.name}`)
+  const target = new Float64Array(POSE)
+  const walked = new Float64Array(joints.length)
+  const tried: Float64Array[] = []
+  let best: Float64Array | undefined
+  let bestScore = Number.NEGATIVE_INFINITY
+  let limit = ''
+  path.pose(PARKED, target)
+  for (let start = 0; start < STARTS; start++) {
+    const q = Float64Array.from(joints, ({ limits }) => {
+      // The first start is the middle of all ranges.
+      const share = start === 0 ? 0.5 : random.uniform()
+      return limits.lower + share * (limits.upper - limits.lower)
+    })
+    if (ik.solve(target, q) === 'no-solution') continue
+    wholeTurns(q, joints)
+    const outcome = ik.solve(target, q)
+    if (outcome !== 'solved') {
+      if (outcome === 'limit')
+        limit = `; in one posture that meets it joint ${joints[ik.joint]!.name} is outside its range`
+      continue
+    }
+    if (tried.some((other) => other.every((x, i) => Math.abs(x - q[i]!) < 1e-6))) continue
+    tried.push(q)
+    walked.set(q)
+    const score = walk(path, ik, target, walked)
+    if (score > bestScore) {
+      bestScore = score
+      best = q
+    }
+  }
+  if (best) return best
+  throw new DrystrokeError(
+    'unreachable',
+    `arm ${arm.name} cannot hold its blade at the park place (phase ${PARK_PHASE}) inside its joint limits${limit}; ` +
+      "check the arm's base, its joints and the stroke in the rig file",
+    { arm: arm.name, phase: PARK_PHASE },
+  )
+}
+
+/** Below zero: minus the share of the stroke not reached. Else the least singularity measure, less when a range's end is near. */
+function walk(path: BladePath, ik: InverseKinematics, target: Float64Array, q: Float64Array): number {
+  let singularity = Number.POSITIVE_INFINITY
+  let margin = AMPLE
+  for (let i = 1; i <= STEPS; i++) {
+    path.pose({ ...PARKED, phase: (PARK_PHASE + i / STEPS) % 1 }, target)
+    if (ik.solve(target, q) !== 'solved') return i / STEPS - 2
+    singularity = Math.min(singularity, ik.singularity)
+    margin = Math.min(margin, ik.margin)
+  }
+  return (singularity * margin) / AMPLE
+}
+
+/** Takes each joint by whole turns to where it is nearest to the middle of its range. */
+function wholeTurns(q: Float64Array, joints: readonly Joint[]): void {
+  joints.forEach(({ limits }, i) => {
+    const middle = (limits.lower + limits.upper) / 2
+    q[i] = q[i]! - 2 * Math.PI * Math.round((q[i]! - middle) / (2 * Math.PI))
+  })
+}

@@ -1,0 +1,52 @@
+/**
+ * One error class for everything that Drystroke refuses, with a code that programs can test. The codes stand
+ * here and nowhere else; each says which exit status the command line ends with.
+ */
+
+/** Exit statuses of the command line. */
+export const EXIT = { pass: 0, fail: 1, badInput: 2, stopped: 3, incomplete: 4, defect: 5 } as const
+
+export type ExitStatus = (typeof EXIT)[keyof typeof EXIT]
+
+const STATUS_OF = {
+  /** A file cannot be read or written. */
+  'file-access': EXIT.badInput,
+  /** A file was read and what it says is not acceptable; the message lists every place. */
+  'file-invalid': EXIT.badInput,
+  /** A quantity string has no unit, the wrong unit, or is no number. */
+  'unit-invalid': EXIT.badInput,
+  /** The command line was misused. */
+  usage: EXIT.badInput,
+  /** A blade pose cannot be reached inside joint limits and singularity margin. */
+  unreachable: EXIT.badInput,
+  /** A recording is damaged or is no recording. */
+  'recording-invalid': EXIT.badInput,
+  /** A drive's set-up, read back, differs from what was written. */
+  'setup-refused': EXIT.fail,
+  /** A bus would not take a frame; the context has the reason. */
+  'send-refused': EXIT.fail,
+  /** A bug of ours. */
+  defect: EXIT.defect,
+} as const satisfies Record<string, ExitStatus>
+
+export type ErrorCode = keyof typeof STATUS_OF
+
+/** What an error is about: file, joint, bus, phase ... Values are printed, so keep them short. */
+export type ErrorContext = Readonly<Record<string, string | number | boolean | undefined>>
+
+export class DrystrokeError extends Error {
+  override readonly name = 'DrystrokeError'
+  readonly code: ErrorCode
+  readonly context: ErrorContext
+
+  /** @param message what, where, what was expected, and what to do */
+  constructor(code: ErrorCode, message: string, context: ErrorContext = {}, cause?: unknown) {
+    super(message, cause === undefined ? undefined : { cause })
+    this.code = code
+    this.context = context
+  }
+
+  get exitStatus(): ExitStatus {
+    return STATUS_OF[this.code]
+  }
+}

@@ -1,0 +1,117 @@
+/** How an arm of a rig file is written: joints from base to tip, their limits and wire bindings, the blade. */
+import { z } from 'zod'
+import { choice, direction, list, name, number, pose, section, whole } from './fields.js'
+import { quantity } from './quantity.js'
+import type { Vector3 } from './rig.js'
+
+export const BLADE_AXES = ['x', 'y', 'z', 'feather', 'lean', 'pitch'] as const
+
+const TURN = 2 * Math.PI
+/** 607Ah and 6064h are INTEGER32 (IEC 61800-7-201). */
+const LEAST_COUNT = -(2 ** 31)
+const GREATEST_COUNT = 2 ** 31 - 1
+/** 6072h is UNSIGNED16, in thousandths of the rated torque. */
+const GREATEST_TORQUE_RATIO = 65.535
+
+const angle = quantity('angle', 'a joint position', { min: '-3600 deg', max: '3600 deg' })
+const pairMessage = 'the lower and the upper limit, such as ["-90 deg", "90 deg"]'
+const positionLimits = z
+  .tuple([angle, angle], { error: pairMessage })
+  .meta({ description: 'lower and upper' })
+  .refine(([lower, upper]) => lower < upper, { error: 'the lower limit first and the upper limit above it' })
+
+const limitsForm = section('What the joint must keep', {
+  position: positionLimits,
+  speed: quantity('angular speed', 'either way', { above: '0 deg/s', max: '3600 deg/s' }),
+  acceleration: quantity('angular acceleration', 'either way', { above: '0 deg/s2', max: '1000000 deg/s2' }),
+  torque: quantity('torque', 'either way', { above: '0 N m', max: '5000 N m' }),
+})
+
+const wireForm = section('The CiA 402 drive that moves the joint', {
+  bus: name('of a bus in `buses`'),
+  node: whole('CANopen node id', 1, 127),
+  'counts-per-turn': number('encoder counts a turn of the joint, gear included', 16, 2 ** 31),
+  sign: choice('1: counts rise as the joint turns right-handed about its axis', [1, -1]),
+  zero: quantity('count', 'at joint position zero', {
+    min: `${LEAST_COUNT} counts`,
+    max: `${GREATEST_COUNT} counts`,
+  }),
+  'rated-torque': quantity('torque', 'object 6076h, the unit of torque on the wire', {
+    min: '0.001 N m',
+    max: '5000 N m',
+  }),
+})
+
+const jointForm = section('One joint', {
+  name: name('of the joint, one of its kind in the arm'),
+  origin: pose('of the joint in the frame of the one before it (the first: in the base), at position zero'),
+  axis: direction('in the frame of the joint; it turns right-handed about it'),
+  limits: limitsForm,
+  wire: wireForm,
+}).superRefine(({ limits, wire }, context) => {
+  const counts = limits.position.map((p) => wire.zero + (wire.sign * p * wire['counts-per-turn']) / TURN)
+  if (counts.some((c) => c < LEAST_COUNT || c > GREATEST_COUNT)) {
+    const message =
+      'position limits that stay within 32 bits of counts (object 607Ah) with this counts-per-turn and zero'
+    context.addIssue({ code: 'custom', path: ['wire', 'counts-per-turn'], message })
+  }
+  if (limits.torque > GREATEST_TORQUE_RATIO * wire['rated-torque']) {
+    const message = `at most ${GREATEST_TORQUE_RATIO} times the rated torque, the most that object 6072h can say`
+    context.addIssue({ code: 'custom', path: ['limits', 'torque'], message })
+  }
+})
+
+/** Directions written with three digits are square enough; the rest is taken out on load. */
+const SQUARE_ENOUGH = 2e-3
+
+const bladeForm = section('How the blade lies in the tool frame', {
+  normal: direction('out of the face that pushes the water when the craft goes ahead'),
+  shaft: direction('along the shaft towards the tip of the blade'),
+  constrained: list(
+    choice('a freedom of the blade', BLADE_AXES),
+    'freedoms that the driver must hold',
+    1,
+    6,
+  ).refine((axes) => new Set(axes).size === axes.length, { error: 'each axis once' }),
+}).transform((blade, context) => {
+  const { normal, shaft } = blade
+  const along = normal[0] * shaft[0] + normal[1] * shaft[1] + normal[2] * shaft[2]
+  if (Math.abs(along) <= SQUARE_ENOUGH) return { ...blade, normal: squared(normal, shaft, along) }
+  context.issues.push({
+    code: 'custom',
+    path: ['normal'],
+    message: 'a direction square to the shaft, because the face of a blade lies along its shaft',
+    input: blade,
+  })
+  return z.NEVER
+})
+
+/** Takes the part along `shaft` out of `normal`. */
+function squared(normal: Vector3, shaft: Vector3, along: number): Vector3 {
+  const part = (i: 0 | 1 | 2) => normal[i] - along * shaft[i]
+  const length = Math.hypot(part(0), part(1), part(2))
+  return [part(0) / length, part(1) / length, part(2) / length]
+}
+
+const paddleForm = section('Half a paddle', {
+  mass: quantity('mass', 'with its mounting', { above: '0 kg', max: '50 kg' }),
+  area: quantity('area', 'of one face of the blade', { min: '1 cm2', max: '1 m2' }),
+  length: quantity('length', 'of the blade along the shaft', { min: '1 cm', max: '2 m' }),
+  width: quantity('length', 'of the blade across the shaft', { min: '1 cm', max: '2 m' }),
+})
+
+export const armForm = section('One arm', {
+  name: name('of the arm'),
+  side: choice('of the craft', ['port', 'starboard']),
+  payload: quantity('mass', 'what the arm may carry', { above: '0 kg', max: '500 kg' }),
+  base: pose('of the base in the craft frame: x forward, y to port, z up'),
+  joints: list(jointForm, 'from base to tip', 1, 12),
+  tool: pose('of the centre of the blade in the frame of the last joint'),
+  blade: bladeForm,
+  paddle: paddleForm,
+}).superRefine((arm, context) => {
+  const most = arm.joints.length
+  if (arm.blade.constrained.length <= most) return
+  const message = `at most ${most} axes, because the arm has ${most} joints`
+  context.addIssue({ code: 'custom', path: ['blade', 'constrained'], message })
+})

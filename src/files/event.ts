@@ -1,0 +1,91 @@
+/**
+ * Lines of events.jsonl: what happened in a run besides the frames on the bus. With the frames they are the whole
+ * truth of a run; verdict and report are worked out from them.
+ */
+import type { Nanos } from '../clock.js'
+import type { ShownUnit } from '../units.js'
+
+/** Stages of a run, in the order of a good one; `stopping` and `stopped` can follow any. */
+export const STAGES = [
+  'setup', // NMT, SDO set-up read back, heartbeats
+  'seed', // SYNC runs, setpoints follow the measured positions
+  'enable', // drives go to operation enabled, none moves
+  'approach', // slow quintic from the measured pose to the park pose
+  'play', // the scenario; its time zero is the start of this stage
+  'park', // the scenario is over, blades go to their park pose
+  'disable', // drives leave operation enabled
+  'stopping', // the stop has been latched, joints come to rest
+  'stopped', // still; sag is measured, commands are refused
+] as const
+
+export type Stage = (typeof STAGES)[number]
+
+/** 0: disable voltage at once. 1: quick stop, then disable voltage. 2: stop and hold (operational stops only). IEC 60204-1, 9.2.2. */
+export type StopCategory = 0 | 1 | 2
+
+/** What can ask for a stop: the operator, a signal, the last gate, a drive, the driver, the bus, or a watch by its name. */
+export type StopSource = string
+
+export type Severity =
+  | 'warning' // worth a look; the verdict may still be pass
+  | 'failure' // the verdict is fail
+  | 'doubt' // the evidence does not suffice; the verdict is incomplete at best
+
+/** What a watch saw. */
+export interface Finding {
+  readonly watch: string
+  readonly severity: Severity
+  /** Name of the joint, or of the arm or bus, or empty: the whole rig. */
+  readonly place: string
+  readonly t: Nanos
+  /** What was measured, such as `position`, `following error`. */
+  readonly quantity: string
+  readonly value: number
+  readonly limit: number
+  readonly unit: ShownUnit
+  /** One sentence: what was seen. Values and units are added by the reports. */
+  readonly says: string
+  /** One sentence: why it matters. */
+  readonly why: string
+  /** One sentence: what to look at first. */
+  readonly look: string
+  /** Category of the stop that it asks for, or null. */
+  readonly stop: StopCategory | null
+}
+
+/** A figure that a watch ends with. */
+export interface Figure {
+  /** Joint, arm or bus, or empty. */
+  readonly place: string
+  readonly name: string
+  readonly value: number
+  readonly unit: ShownUnit
+  /** What it is held against, if anything. */
+  readonly limit: number | null
+}
+
+export type BenchEvent =
+  | { kind: 'begin'; t: Nanos; rig: string; scenario: string; seed: number }
+  | { kind: 'stage'; t: Nanos; stage: Stage }
+  /** The command in force from now on. */
+  | { kind: 'command'; t: Nanos; surge: number; yaw: number }
+  /** One tick of the loop: its number, lateness (ns), the driver's setpoints and the simulated arms' true positions (rad, joint order), or null. */
+  | { kind: 'tick'; t: Nanos; k: number; late: Nanos; setpoints: number[] | null; witness: number[] | null }
+  | { kind: 'fault'; t: Nanos; fault: string; place: string; begins: boolean }
+  | { kind: 'operator'; t: Nanos; action: 'stop' | 'release' | 'reset' | 'start' }
+  /** A setpoint that the last gate did not let through. */
+  | { kind: 'gate'; t: Nanos; place: string; quantity: string; value: number; limit: number; unit: ShownUnit }
+  /** The driver gave up: an unreachable point, a dead process. */
+  | { kind: 'driver'; t: Nanos; code: string; place: string; says: string }
+  /** A drive does not say what it should in set-up, seeding or enabling. */
+  | { kind: 'refusal'; t: Nanos; place: string; says: string; expected: string; found: string }
+  /** The stop was latched. */
+  | { kind: 'stop'; t: Nanos; source: StopSource; place: string; category: StopCategory; says: string }
+  /** Something was asked for while the stop was latched, and refused. */
+  | { kind: 'refused'; t: Nanos; what: string }
+  | { kind: 'release'; t: Nanos }
+  | { kind: 'reset'; t: Nanos }
+  /** For readers of the file; the judge works findings out anew. */
+  | ({ kind: 'finding' } & Finding)
+  /** Always last. A recording without it was cut short. */
+  | { kind: 'end'; t: Nanos; reason: 'completed' | 'stopped' | 'signal' }

@@ -1,0 +1,152 @@
+/** From what stands in a file to what the system works with: indices for names, counts per radian, one frame of names. */
+import type { Arm, BusSettings, Joint, LinkSettings, Rig, SimulationSettings, StopSettings } from './rig.js'
+import type { RigForm } from './rig-schema.js'
+import type { Expectation, Scenario, TimedFault } from './scenario.js'
+import type { ScenarioForm } from './scenario-schema.js'
+
+const TURN = 2 * Math.PI
+
+/** @param form checked by schema and references: every name in it exists */
+export function resolveRig(form: RigForm): Rig {
+  const buses = form.buses.map(
+    (bus, index): BusSettings => ({ ...bus, index, controlword: bus.controlword ?? null }),
+  )
+  const joints: Joint[] = []
+  const arms = form.arms.map((arm, index): Arm => {
+    const first = joints.length
+    for (const joint of arm.joints)
+      joints.push(resolveJoint(joint, `${arm.name}.${joint.name}`, joints.length, index, buses))
+    return {
+      index,
+      name: arm.name,
+      side: arm.side,
+      base: arm.base,
+      joints: arm.joints.map((_, i) => first + i),
+      tool: { pose: arm.tool, ...arm.blade },
+      paddle: arm.paddle,
+      payload: arm.payload,
+    }
+  })
+  const { rate } = form.control
+  return {
+    name: form.name,
+    about: form.about,
+    craft: form.craft,
+    control: { rate, period: 1 / rate },
+    buses,
+    arms,
+    joints,
+    stroke: form.stroke,
+    driver: form.driver,
+    link: resolveLink(form.link),
+    stop: resolveStop(form.stop),
+    watch: form.watch,
+    simulation: resolveSimulation(form.simulation, joints),
+  }
+}
+
+function resolveJoint(
+  { origin, axis, limits, wire }: RigForm['arms'][number]['joints'][number],
+  name: string,
+  index: number,
+  arm: number,
+  buses: readonly BusSettings[],
+): Joint {
+  const [lower, upper] = limits.position
+  const { speed, acceleration, torque } = limits
+  return {
+    index,
+    name,
+    arm,
+    origin,
+    axis,
+    limits: { lower, upper, speed, acceleration, torque },
+    wire: {
+      protocol: 'cia402',
+      bus: indexOf(buses, wire.bus),
+      node: wire.node,
+      countsPerRadian: wire['counts-per-turn'] / TURN,
+      sign: wire.sign,
+      zero: wire.zero,
+      ratedTorque: wire['rated-torque'],
+    },
+  }
+}
+
+function resolveLink(form: RigForm['link']): LinkSettings {
+  return {
+    ourHeartbeat: form['our-heartbeat'],
+    driveHeartbeat: form['drive-heartbeat'],
+    heartbeatTimeout: form['heartbeat-timeout'],
+    window: form.window,
+    windowTimeout: form['window-timeout'],
+    quickStop: form['quick-stop'],
+    torqueShare: form['torque-share'],
+    patience: form.patience,
+    approach: form.approach,
+    staleAfter: form['stale-after'],
+  }
+}
+
+function resolveStop({ 'sag-window': sagWindow, ...rest }: RigForm['stop']): StopSettings {
+  return { ...rest, sagWindow }
+}
+
+function resolveSimulation(form: RigForm['simulation'], joints: readonly Joint[]): SimulationSettings {
+  return {
+    ...form,
+    joints: joints.map(({ name }) => {
+      const { 'counts-per-turn': countsPerTurn, sign, zero, start } = form.joints[name]!
+      return { countsPerRadian: countsPerTurn / TURN, sign, zero, start }
+    }),
+  }
+}
+
+/** @param form checked by schema and references against the same rig */
+export function resolveScenario(form: ScenarioForm, rig: Rig): Scenario {
+  const faults = form.faults
+    .map(
+      (fault): TimedFault => ({
+        at: fault.at,
+        lasts: fault.lasts ?? Number.POSITIVE_INFINITY,
+        fault: fault.fault,
+        joint: indexOf(rig.joints, fault.joint),
+        angle: fault.fault === 'offset' ? fault.angle : 0,
+        share: fault.fault === 'dropped' ? fault.share : 0,
+        delay: fault.fault === 'late' ? fault.delay : 0,
+      }),
+    )
+    .sort((a, b) => a.at - b.at)
+  const operator = form.operator.map(({ at, do: action }) => ({ at, action }))
+  const causes = [...faults, ...operator.filter(({ action }) => action === 'stop')].map(({ at }) => at)
+  return {
+    name: form.name,
+    about: form.about,
+    duration: form.duration,
+    commands: form.commands,
+    faults,
+    operator,
+    expect: resolveExpectation(form.expect, rig, Math.min(...causes)),
+  }
+}
+
+/** @param cause s, first fault or operator stop; Infinity if there is none, and then the file states `after` */
+function resolveExpectation(form: ScenarioForm['expect'], rig: Rig, cause: number): Expectation {
+  if (form.outcome === 'finish') {
+    const strokes = form.strokes.map((s) => ({ ...s, arm: indexOf(rig.arms, s.arm) }))
+    return { outcome: 'finish', strokes, parked: form.parked }
+  }
+  return {
+    outcome: 'stop',
+    by: form.by,
+    joint: form.joint === undefined ? null : indexOf(rig.joints, form.joint),
+    after: form.after ?? cause,
+    within: form.within,
+    still: form.still,
+    noMotion: form['no-motion'],
+  }
+}
+
+function indexOf(list: readonly { readonly name: string }[], name: string): number {
+  return list.findIndex((entry) => entry.name === name)
+}

@@ -1,0 +1,221 @@
+/**
+ * Checks across the sections of a rig file. They read the plain values loosely and pass over whatever is not of the
+ * right form, because the schema has complained about that: so all mistakes come at once, and each comes once.
+ */
+import type { z } from 'zod'
+import { type Complaint, type Path, show, valueAt } from './complaint.js'
+import { items, textAt, unknownName } from './loose.js'
+import { didYouMean, nearest, oneOf } from './nearest.js'
+import { quantityOrUndefined } from './quantity.js'
+import { controlForm, linkForm } from './rig-schema.js'
+import { freeSections } from './schema-walk.js'
+
+/** Identifiers that a node of the rig uses, as offsets of its id (CiA 301, predefined connection set; wire/cia402). */
+const NODE_COB_IDS: readonly [base: number, use: string][] = [
+  [0x080, 'emergency messages'],
+  [0x180, 'feedback'],
+  [0x200, 'setpoints'],
+  [0x300, 'its own controlword'],
+  [0x580, 'SDO replies'],
+  [0x600, 'SDO requests'],
+  [0x700, 'heartbeat'],
+]
+
+interface LooseJoint {
+  readonly path: Path
+  /** `arm.joint`, undefined when one of the two names is not good. */
+  readonly name: string | undefined
+  readonly raw: unknown
+}
+
+export function rigReferences(raw: unknown, form: z.ZodType): Complaint[] {
+  const joints = looseJoints(raw)
+  return [
+    ...repeated(raw, ['buses']),
+    ...repeated(raw, ['arms']),
+    ...items(raw, ['arms']).flatMap((_, arm) => repeated(raw, ['arms', arm, 'joints'])),
+    ...busesOf(raw, joints),
+    ...items(raw, ['buses']).flatMap((bus, i) => onOneBus(bus, ['buses', i], joints)),
+    ...namesOfJoints(raw, form, joints),
+    ...startsOf(raw, joints),
+    ...freshness(raw),
+  ]
+}
+
+function looseJoints(raw: unknown): LooseJoint[] {
+  return items(raw, ['arms']).flatMap((arm, a) =>
+    items(arm, ['joints']).map((joint, j) => {
+      const names = [textAt(arm, ['name']), textAt(joint, ['name'])]
+      const name = names.includes(undefined) ? undefined : names.join('.')
+      return { path: ['arms', a, 'joints', j], name, raw: joint }
+    }),
+  )
+}
+
+/** Names that stand twice in a list. */
+function repeated(raw: unknown, path: Path): Complaint[] {
+  const seen = new Set<string>()
+  return items(raw, path).flatMap((item, i): Complaint[] => {
+    const name = textAt(item, ['name'])
+    if (name === undefined) return []
+    if (!seen.has(name)) {
+      seen.add(name)
+      return []
+    }
+    const found = `"${name}", a name that an earlier entry has`
+    return [
+      {
+        path: [...path, i, 'name'],
+        at: 'value',
+        found,
+        expected: 'each name once',
+        advice: 'rename one of them',
+      },
+    ]
+  })
+}
+
+function busesOf(raw: unknown, joints: readonly LooseJoint[]): Complaint[] {
+  const names = items(raw, ['buses']).flatMap((bus) => textAt(bus, ['name']) ?? [])
+  if (names.length === 0) return []
+  return joints.flatMap((joint): Complaint[] => {
+    const bus = textAt(joint.raw, ['wire', 'bus'])
+    if (bus === undefined || names.includes(bus)) return []
+    return [unknownName([...joint.path, 'wire', 'bus'], bus, 'no bus of this rig', names)]
+  })
+}
+
+/** Node ids, the shared controlword and the queue of one bus. */
+function onOneBus(bus: unknown, path: Path, joints: readonly LooseJoint[]): Complaint[] {
+  const name = textAt(bus, ['name'])
+  const here = joints.filter((joint) => name !== undefined && textAt(joint.raw, ['wire', 'bus']) === name)
+  const complaints: Complaint[] = []
+  const ownerOf = new Map<number, string>()
+  const controlword = Number(textAt(bus, ['controlword']) ?? Number.NaN)
+  for (const joint of here) {
+    const node = valueAt(joint.raw, ['wire', 'node'])
+    if (typeof node !== 'number') continue
+    const owner = ownerOf.get(node)
+    if (owner !== undefined) {
+      const found = `node ${node}, which ${owner} has on bus ${name}`
+      const expected = 'each node id once on a bus'
+      complaints.push({
+        path: [...joint.path, 'wire', 'node'],
+        at: 'value',
+        found,
+        expected,
+        advice: 'change one of them',
+      })
+      continue
+    }
+    ownerOf.set(node, joint.name ?? 'another joint')
+    const use = NODE_COB_IDS.find(([base]) => base + node === controlword)?.[1]
+    if (use === undefined) continue
+    const found = `${show(textAt(bus, ['controlword']))}, which node ${node} (${joint.name ?? 'a joint'}) uses for ${use}`
+    const expected =
+      'an identifier that no node of the bus uses, because two senders of one identifier collide'
+    const free = freeIdentifier(here)
+    complaints.push({
+      path: [...path, 'controlword'],
+      at: 'value',
+      found,
+      expected,
+      advice: `"${free}" is free`,
+    })
+  }
+  const queue = valueAt(bus, ['queue'])
+  // A cycle hands over one setpoint a joint, and at worst SYNC, controlword, heartbeat and one SDO request with them.
+  const least = here.length + 4
+  if (typeof queue === 'number' && queue >= 4 && queue < least) {
+    const expected = `at least ${least}, because one control cycle hands over up to ${least} frames to the bus`
+    complaints.push({ path: [...path, 'queue'], at: 'value', found: show(queue), expected })
+  }
+  return complaints
+}
+
+/** The lowest identifier for process data, which goes first in arbitration, that none of the joints' nodes uses. */
+function freeIdentifier(joints: readonly LooseJoint[]): string {
+  const nodes = new Set(joints.map((joint) => valueAt(joint.raw, ['wire', 'node'])))
+  let id = 0x181
+  while (NODE_COB_IDS.some(([base]) => nodes.has(id - base))) id++
+  return `0x${id.toString(16)}`
+}
+
+/** In a rig every section with free keys is keyed by joint; the simulation names each joint, others name some. */
+function namesOfJoints(raw: unknown, form: z.ZodType, joints: readonly LooseJoint[]): Complaint[] {
+  // When a joint's name is missing or stands twice, its entry cannot be told from an unknown one.
+  const names = joints.flatMap(({ name }) => name ?? [])
+  if (new Set(names).size < joints.length || names.length === 0) return []
+  const every = JSON.stringify(['simulation', 'joints'])
+  return freeSections(form, raw).flatMap((path) =>
+    jointKeys(raw, path, names, JSON.stringify(path) === every),
+  )
+}
+
+function jointKeys(raw: unknown, path: Path, names: readonly string[], every: boolean): Complaint[] {
+  const present = Object.keys(valueAt(raw, path) as object)
+  const absent = names.filter((name) => !present.includes(name))
+  const complaints: Complaint[] = []
+  for (const name of present) {
+    if (names.includes(name)) continue
+    const meant = nearest(name, absent)
+    // Misspelt is not missing as well.
+    if (meant !== undefined) absent.splice(absent.indexOf(meant), 1)
+    const advice = didYouMean(meant ?? nearest(name, names)) || 'remove it'
+    const found = `"${name}", no joint of this rig`
+    complaints.push({ path: [...path, name], at: 'key', found, expected: oneOf(names), advice })
+  }
+  if (!every) return complaints
+  for (const name of absent) {
+    const found = `no entry for the joint "${name}"`
+    const expected =
+      'one entry for each joint, because simulated arms take nothing over from the wire bindings'
+    complaints.push({ path: [...path, name], at: 'section', found, expected, advice: 'add it' })
+  }
+  return complaints
+}
+
+/** The simulated arms must be able to stand where they start. */
+function startsOf(raw: unknown, joints: readonly LooseJoint[]): Complaint[] {
+  const complaints: Complaint[] = []
+  for (const joint of joints) {
+    if (joint.name === undefined) continue
+    const startPath = ['simulation', 'joints', joint.name, 'start']
+    const position = (at: Path, from: unknown) => quantityOrUndefined(valueAt(from, at), 'angle')
+    const start = position(startPath, raw)
+    if (items(joint.raw, ['limits', 'position']).length !== 2) continue
+    const lower = position(['limits', 'position', 0], joint.raw)
+    const upper = position(['limits', 'position', 1], joint.raw)
+    if (start === undefined || lower === undefined || upper === undefined || lower >= upper) continue
+    if (start >= lower && start <= upper) continue
+    const [low, high] = items(joint.raw, ['limits', 'position'])
+    const expected = `a start within the position limits of the joint, ${show(low)} to ${show(high)}`
+    complaints.push({ path: startPath, at: 'value', found: show(valueAt(raw, startPath)), expected })
+  }
+  return complaints
+}
+
+/** Feedback is always about a cycle old; a limit below that would stop every run. */
+function freshness(raw: unknown): Complaint[] {
+  const control = controlForm.safeParse(valueAt(raw, ['control']))
+  const link = linkForm.safeParse(valueAt(raw, ['link']))
+  if (!control.success || !link.success) return []
+  if (link.data['stale-after'] * control.data.rate >= 2) return []
+  const stated = valueAt(raw, ['link', 'stale-after'])
+  return [
+    stated === undefined
+      ? {
+          path: ['control', 'rate'],
+          at: 'value',
+          found: `${show(valueAt(raw, ['control', 'rate']))}, too slow for link.stale-after as it is by default`,
+          expected: 'link.stale-after to be at least two control periods',
+          advice: 'state a longer link.stale-after',
+        }
+      : {
+          path: ['link', 'stale-after'],
+          at: 'value',
+          found: show(stated),
+          expected: 'at least two control periods, because feedback comes once a period',
+        },
+  ]
+}

@@ -1,0 +1,248 @@
+/**
+ * What a rig file says, resolved: SI numbers, indices instead of names, every default filled in.
+ * `rig-schema.ts` says how the file is written; this is what the rest of the system works with.
+ *
+ * Frames: craft frame x forward, y to port, z up, right-handed. `T_a_b` maps b into a.
+ */
+
+export type Vector3 = readonly [number, number, number]
+
+/** A frame in its parent: `at` in m, `turn` as roll, pitch, yaw in rad about the fixed axes x, y, z: R = Rz(yaw) Ry(pitch) Rx(roll). */
+export interface Pose {
+  readonly at: Vector3
+  readonly turn: Vector3
+}
+
+/** @typeParam W settings of the watches; the watches own their type, this level does not know them */
+export interface Rig<W = unknown> {
+  readonly name: string
+  readonly about: string
+  readonly craft: Craft
+  readonly control: { readonly rate: number /** s, 1 / rate */; readonly period: number }
+  readonly buses: readonly BusSettings[]
+  readonly arms: readonly Arm[]
+  /** Every joint of every arm, in order; `Joint.index` is its place here and the joint's number everywhere else. */
+  readonly joints: readonly Joint[]
+  readonly stroke: StrokeSettings
+  readonly driver: ReferenceDriverSettings
+  readonly link: LinkSettings
+  readonly stop: StopSettings
+  readonly watch: W
+  readonly simulation: SimulationSettings
+}
+
+export interface Craft {
+  /** m */
+  readonly length: number
+  /** kg */
+  readonly mass: number
+  /** m, between the two blade lines: port blades move at y = +track/2, starboard at y = -track/2 */
+  readonly track: number
+  /** m, how far the water lies below the craft frame's origin: the surface is the plane z = -waterline */
+  readonly waterline: number
+}
+
+export interface BusSettings {
+  readonly index: number
+  readonly name: string
+  readonly kind: 'mock'
+  /** bit/s */
+  readonly bitrate: number
+  /** COB-ID of the controlword RPDO that all drives of this bus share, or null: each drive has its own at 300h + node. */
+  readonly controlword: number | null
+  /** Frames that the host may have waiting to be sent; one more is refused. */
+  readonly queue: number
+}
+
+export type Side = 'port' | 'starboard'
+
+export interface Arm {
+  readonly index: number
+  readonly name: string
+  readonly side: Side
+  /** T_craft_base */
+  readonly base: Pose
+  /** Indices into `Rig.joints`, from base to tip. */
+  readonly joints: readonly number[]
+  readonly tool: Tool
+  readonly paddle: Paddle
+  /** kg, what the arm's maker lets it carry */
+  readonly payload: number
+}
+
+/** The blade at the end of an arm. */
+export interface Tool {
+  /** T_lastjoint_blade: the origin is the centre of the blade. */
+  readonly pose: Pose
+  /** Unit vector in the blade frame, out of the face that pushes the water when the craft goes ahead. */
+  readonly normal: Vector3
+  /** Unit vector in the blade frame along the shaft, towards the blade's tip. */
+  readonly shaft: Vector3
+  /** Which of the six freedoms of the blade the driver must hold; an arm with fewer joints names fewer. */
+  readonly constrained: readonly BladeAxis[]
+}
+
+/**
+ * Freedoms of the blade: its centre along craft x, y, z; turns about the shaft (`feather`), about the face normal
+ * (`lean`: the shaft swings in the blade's own plane) and about the third axis, normal x shaft (`pitch`).
+ */
+export type BladeAxis = 'x' | 'y' | 'z' | 'feather' | 'lean' | 'pitch'
+
+export interface Paddle {
+  /** kg */
+  readonly mass: number
+  /** m2, one face of the blade */
+  readonly area: number
+  /** m, blade along the shaft */
+  readonly length: number
+  /** m, blade across the shaft */
+  readonly width: number
+}
+
+export interface Joint {
+  readonly index: number
+  /** `arm.joint`, such as `port.elbow` */
+  readonly name: string
+  readonly arm: number
+  /** T_parent_joint at position zero; the parent of an arm's first joint is its base. */
+  readonly origin: Pose
+  /** Unit vector in the joint's frame; the joint turns right-handed about it. */
+  readonly axis: Vector3
+  readonly limits: JointLimits
+  readonly wire: JointWire
+}
+
+export interface JointLimits {
+  /** rad */
+  readonly lower: number
+  /** rad */
+  readonly upper: number
+  /** rad/s */
+  readonly speed: number
+  /** rad/s2 */
+  readonly acceleration: number
+  /** N m */
+  readonly torque: number
+}
+
+/** The binding of a joint to a CiA 402 drive: position = sign (counts - zero) / countsPerRadian. */
+export interface JointWire {
+  readonly protocol: 'cia402'
+  /** Index into `Rig.buses`. */
+  readonly bus: number
+  /** CANopen node id, 1..127 */
+  readonly node: number
+  readonly countsPerRadian: number
+  readonly sign: 1 | -1
+  /** counts at joint position zero */
+  readonly zero: number
+  /** N m, object 6076h: the unit of 6077h and 6072h is a thousandth of it */
+  readonly ratedTorque: number
+}
+
+/** The closed path of a blade; see motion/stroke.ts. */
+export interface StrokeSettings {
+  readonly sides: 'free' | 'together' | 'alternating'
+  /** m, x of the middle of the drive in the craft frame */
+  readonly middle: number
+  /** m, from catch to exit along x */
+  readonly length: number
+  /** 0..1, the middle part of the drive on which the blade's speed equals the side speed */
+  readonly even: number
+  /** m, depth of the blade's centre below the surface in the drive */
+  readonly immersion: number
+  /** m, height of the blade's lowest edge above the surface on the recovery */
+  readonly clearance: number
+  /** rad, turn about the shaft on the recovery; 0 would keep the blade square */
+  readonly feather: number
+  /** rad, tilt of the shaft from the vertical, tip outboard */
+  readonly lean: number
+  /** 1/s, least phase rate on the recovery */
+  readonly recovery: number
+  /** s, side speed zero for this long parks the blade */
+  readonly dwell: number
+}
+
+export interface ReferenceDriverSettings {
+  readonly kind: 'reference'
+  /** Side speeds are raised by 1 + slip: a blade at hull speed gives no thrust. */
+  readonly slip: number
+  /** m/s2, of side speed */
+  readonly acceleration: number
+  /** m/s3, of side speed */
+  readonly jerk: number
+  /** Least singularity measure (see motion/kinematics.ts) that a pose may have. */
+  readonly singularity: number
+}
+
+export interface LinkSettings {
+  /** s, period of the heartbeat that the harness sends (from the finished tick) */
+  readonly ourHeartbeat: number
+  /** s, producer heartbeat time written to each drive (1017h) */
+  readonly driveHeartbeat: number
+  /** s, consumer heartbeat time written to each drive (1016h): silence from us longer than this and it stops by itself */
+  readonly heartbeatTimeout: number
+  /** rad, following error window (6065h) */
+  readonly window: number
+  /** s, following error time-out (6066h) */
+  readonly windowTimeout: number
+  /** rad/s2, quick stop deceleration (6085h) */
+  readonly quickStop: number
+  /** 0..1 of the joint's torque limit, written to 6072h */
+  readonly torqueShare: number
+  /** s, longest time for each step of setting up and enabling */
+  readonly patience: number
+  /** 0..1 of each joint's speed limit, for the slow motion from the measured pose to the park pose */
+  readonly approach: number
+  /** s, oldest feedback on which a setpoint may still be sent */
+  readonly staleAfter: number
+}
+
+export interface StopSettings {
+  /** Category after IEC 60204-1 for emergency sources: 0 or 1. */
+  readonly category: 0 | 1
+  /** Still means slower than `speed` (rad/s) for `hold` (s). */
+  readonly still: { readonly speed: number; readonly hold: number }
+  /** s, category 1 turns to disable voltage after this, still or not */
+  readonly timeout: number
+  /** s after still, in which sag is measured */
+  readonly sagWindow: number
+  /** rad, most sag that passes */
+  readonly sag: number
+  /** Do brakes hold the unpowered arms? Stated, not measured. */
+  readonly brakes: boolean
+}
+
+/** The simulated arms' own truth, apart from the binding above, so that a wrong binding shows. */
+export interface SimulationSettings {
+  /** One for each of `Rig.joints`, same order. */
+  readonly joints: readonly SimulatedJoint[]
+  readonly servo: {
+    /** Hz, undamped natural frequency of the closed position loop */
+    readonly frequency: number
+    readonly damping: number
+    /** 0..1 share of the setpoint's speed fed forward */
+    readonly feedforward: number
+  }
+  readonly feedback: {
+    /** s, from SYNC to the feedback frame being offered to the bus */
+    readonly delay: number
+    /** s, uniform, added to the delay */
+    readonly jitter: number
+    /** counts, standard deviation of the encoder */
+    readonly noise: number
+  }
+  readonly brakes: boolean
+  /** rad/s2, how fast an unbraked, unpowered joint begins to fall */
+  readonly sag: number
+  /** Do the drives stop by themselves when heartbeat, SYNC or setpoints cease? */
+  readonly watchdog: boolean
+}
+
+export interface SimulatedJoint {
+  readonly countsPerRadian: number
+  readonly sign: 1 | -1
+  readonly zero: number
+  /** rad, the true position at power-on */
+  readonly start: number
+}

@@ -1,0 +1,119 @@
+/**
+ * Checks of a scenario file against its rig and across its own sections. As in rig-references.ts, whatever is not
+ * of the right form is passed over: the schema has complained about that.
+ */
+import { type Complaint, type Path, show, valueAt } from './complaint.js'
+import { items, textAt, unknownName } from './loose.js'
+import { quantityOrUndefined } from './quantity.js'
+import type { Rig } from './rig.js'
+
+/** What can stop a run besides the watches. */
+const OTHER_SOURCES = ['operator', 'gate', 'drive']
+
+export function scenarioReferences(raw: unknown, rig: Rig): Complaint[] {
+  return [...unknownNames(raw, rig), ...timesOf(raw), ...causeOfStop(raw)]
+}
+
+function unknownNames(raw: unknown, rig: Rig): Complaint[] {
+  const joints = rig.joints.map((joint) => joint.name)
+  const arms = rig.arms.map((arm) => arm.name)
+  const sources = [...new Set([...OTHER_SOURCES, ...Object.keys(rig.watch ?? {})])]
+  const check = (path: Path, valid: readonly string[], what: string): Complaint[] => {
+    const name = textAt(raw, path)
+    return name === undefined || valid.includes(name) ? [] : [unknownName(path, name, what, valid)]
+  }
+  const stop = textAt(raw, ['expect', 'outcome']) === 'stop'
+  const finish = textAt(raw, ['expect', 'outcome']) === 'finish'
+  return [
+    ...items(raw, ['faults']).flatMap((_, i) =>
+      check(['faults', i, 'joint'], joints, `no joint of ${rig.name}`),
+    ),
+    ...(stop ? check(['expect', 'joint'], joints, `no joint of ${rig.name}`) : []),
+    ...(stop ? check(['expect', 'by'], sources, 'nothing that stops a run') : []),
+    ...items(raw, finish ? ['expect', 'strokes'] : []).flatMap((_, i) =>
+      check(['expect', 'strokes', i, 'arm'], arms, `no arm of ${rig.name}`),
+    ),
+  ]
+}
+
+function timesOf(raw: unknown): Complaint[] {
+  const duration = quantityOrUndefined(valueAt(raw, ['duration']), 'time')
+  const complaints: Complaint[] = []
+  const time = (path: Path) => quantityOrUndefined(valueAt(raw, path), 'time')
+  const refuse = (path: Path, expected: string) => {
+    complaints.push({ path, at: 'value', found: show(valueAt(raw, path)), expected })
+  }
+  const span = show(valueAt(raw, ['duration']))
+  const inTime = (path: Path): number | undefined => {
+    const t = time(path)
+    if (t === undefined || duration === undefined || t <= duration) return t
+    refuse(path, `a time within the duration of the scenario, ${span}`)
+    return undefined
+  }
+  for (const list of ['commands', 'operator']) {
+    let last: { t: number; path: Path } | undefined
+    for (const i of items(raw, [list]).keys()) {
+      const path = [list, i, 'at']
+      const t = inTime(path)
+      if (t === undefined) continue
+      if (last && t <= last.t) {
+        refuse(
+          path,
+          `a time after the entry before it, ${show(valueAt(raw, last.path))}: entries stand in order of time`,
+        )
+      } else last = { t, path }
+    }
+  }
+  for (const i of items(raw, ['faults']).keys()) inTime(['faults', i, 'at'])
+  rampsOf(raw, duration, time, refuse)
+  if (textAt(raw, ['expect', 'outcome']) === 'stop') {
+    const after = inTime(['expect', 'after'])
+    const within = time(['expect', 'within'])
+    if (after !== undefined && within !== undefined && duration !== undefined && after + within > duration) {
+      refuse(
+        ['expect', 'within'],
+        `a time that ends, counted from after, within the duration of the scenario, ${span}`,
+      )
+    }
+  }
+  return complaints
+}
+
+/** A ramp must be over before the next command, so that the command in force is never in doubt. */
+function rampsOf(
+  raw: unknown,
+  duration: number | undefined,
+  time: (path: Path) => number | undefined,
+  refuse: (path: Path, expected: string) => void,
+): void {
+  const commands = items(raw, ['commands'])
+  for (const i of commands.keys()) {
+    const at = time(['commands', i, 'at'])
+    const over = time(['commands', i, 'over'])
+    if (at === undefined || over === undefined) continue
+    const next = time(['commands', i + 1, 'at'])
+    const end = at + over - 1e-9
+    if (next !== undefined && next > at && end > next) {
+      refuse(
+        ['commands', i, 'over'],
+        `a ramp that is over when the next command comes at ${show(valueAt(raw, ['commands', i + 1, 'at']))}`,
+      )
+    } else if (i === commands.length - 1 && duration !== undefined && at <= duration && end > duration) {
+      refuse(
+        ['commands', i, 'over'],
+        `a ramp that is over when the scenario ends at ${show(valueAt(raw, ['duration']))}`,
+      )
+    }
+  }
+}
+
+/** Without `after` the time to stop counts from the first cause that the scenario itself states. */
+function causeOfStop(raw: unknown): Complaint[] {
+  if (textAt(raw, ['expect', 'outcome']) !== 'stop' || valueAt(raw, ['expect', 'after']) !== undefined)
+    return []
+  const stops = items(raw, ['operator']).some((action) => textAt(action, ['do']) === 'stop')
+  if (stops || items(raw, ['faults']).length > 0) return []
+  const expected =
+    'the time from which `within` counts, because the scenario states no fault and no operator stop'
+  return [{ path: ['expect', 'after'], at: 'section', found: 'no key "after"', expected, advice: 'add it' }]
+}

@@ -1,0 +1,180 @@
+/**
+ * The one place where joints meet codecs and buses: CiA 402 cyclic synchronous position over CAN.
+ *
+ * It holds what the drives said, sends what the bench decides, and lets no setpoint pass that the gate refuses.
+ * At most one cycle of setpoints is outstanding a bus: while earlier ones wait, later ones are dropped.
+ */
+import type { Bus, SendResult } from '../bus/contract.js'
+import type { Nanos } from '../clock.js'
+import type { Rig } from '../files/rig.js'
+import { heartbeatFrame, nmtFrame, nodeState, SYNC_FRAME } from '../wire/cia402/network.js'
+import { COB } from '../wire/cia402/objects.js'
+import { controlwordFrame, FEEDBACK_BYTES, int32, setpointFrame, uint16 } from '../wire/cia402/process.js'
+import { CONTROLWORD, driveState, FOLLOWS_BIT } from '../wire/cia402/state.js'
+import type { Frame } from '../wire/frame.js'
+import type { DriveCommand, NmtCommand } from '../wire/observation.js'
+import { Drive } from './drive.js'
+import { type Breach, Gate } from './gate.js'
+import { OUR_NODE } from './setup.js'
+
+/** A frame that a bus would not take. */
+export interface NotSent {
+  readonly bus: number
+  readonly reason: Exclude<SendResult, 'sent'>
+}
+
+/** What became of a cycle's setpoints. */
+export interface Cycle {
+  /** The first breach: nothing was sent. */
+  readonly breach: Breach | null
+  /** Buses on which this cycle's setpoints were dropped, earlier ones still waiting. */
+  readonly dropped: readonly number[]
+  readonly notSent: readonly NotSent[]
+}
+
+type Meaning = 'feedback' | 'heartbeat' | 'sdo'
+
+export class JointLink {
+  readonly drives: readonly Drive[]
+  readonly #buses: readonly Bus[]
+  readonly #gate: Gate
+  /** [bus][identifier] -> drive and what the frame means */
+  readonly #known: readonly ({ drive: Drive; meaning: Meaning } | undefined)[][]
+  /** [bus] -> identifiers that controlwords go to */
+  readonly #controlIds: readonly (readonly number[])[]
+  /** [bus] frames of the last tick were still waiting when this one began */
+  readonly #backlog: boolean[]
+  #silent = true
+
+  constructor(rig: Rig, buses: readonly Bus[]) {
+    this.#buses = buses
+    this.#gate = new Gate(rig)
+    this.drives = rig.joints.map((joint) => new Drive(rig, joint, (f) => buses[joint.wire.bus]!.send(f)))
+    this.#backlog = buses.map(() => false)
+    this.#known = buses.map(() => new Array(2048).fill(undefined))
+    for (const drive of this.drives) {
+      const { bus, node } = drive.joint.wire
+      const known = this.#known[bus]!
+      known[COB.feedback + node] = { drive, meaning: 'feedback' }
+      known[COB.heartbeat + node] = { drive, meaning: 'heartbeat' }
+      known[COB.sdoReply + node] = { drive, meaning: 'sdo' }
+    }
+    this.#controlIds = buses.map((_, bus) => [
+      ...new Set(this.drives.filter((d) => d.joint.wire.bus === bus).map((d) => d.controlwordId)),
+    ])
+  }
+
+  /** A frame came in on a bus. */
+  onFrame(bus: number, f: Frame, t: Nanos): void {
+    if (f.extended || f.remote) return
+    const known = this.#known[bus]![f.id]
+    if (!known) return
+    const { drive, meaning } = known
+    if (meaning === 'feedback') {
+      if (f.data.length !== FEEDBACK_BYTES) return
+      const word = uint16(f.data, 0)
+      drive.state = driveState(word) ?? 'unknown'
+      drive.follows = drive.state === 'operation enabled' && (word & FOLLOWS_BIT) !== 0
+      drive.counts = int32(f.data, 2)
+      drive.feedbackAt = t
+    } else if (meaning === 'sdo') drive.sdo.onReply(f.data, t)
+    else if (f.data.length === 1) drive.node = nodeState(f.data[0]!)
+  }
+
+  /** SYNC on every bus, in one go: the first act of a tick. What still waits then is the backlog of the tick before. */
+  sync(): NotSent[] {
+    this.#buses.forEach((bus, i) => {
+      this.#backlog[i] = bus.waiting > 0
+    })
+    return this.#onEveryBus(() => SYNC_FRAME)
+  }
+
+  /** Our heartbeat, to be sent only from a finished tick: when the loop dies, the drives notice. */
+  heartbeat(): NotSent[] {
+    return this.#onEveryBus(() => heartbeatFrame(OUR_NODE, 'operational'))
+  }
+
+  /** An NMT command to every node. */
+  network(command: NmtCommand): NotSent[] {
+    return this.#onEveryBus(() => nmtFrame(command, 0))
+  }
+
+  /** A controlword to every drive of the given buses (default all). */
+  control(command: DriveCommand, buses: readonly number[] = this.#buses.map((_, i) => i)): NotSent[] {
+    const notSent: NotSent[] = []
+    for (const bus of buses) {
+      for (const id of this.#controlIds[bus]!) {
+        const result = this.#buses[bus]!.send(controlwordFrame(id, CONTROLWORD[command]))
+        if (result !== 'sent') notSent.push({ bus, reason: result })
+      }
+    }
+    return notSent
+  }
+
+  /** From now on no setpoint leaves, whoever asks: the first act of every stop. */
+  silence(): void {
+    this.#silent = true
+  }
+
+  /** Setpoints may leave again. Only the start-up calls this, after a reset. */
+  unsilence(): void {
+    this.#silent = false
+  }
+
+  get silent(): boolean {
+    return this.#silent
+  }
+
+  /**
+   * Setpoints before motion: a joint that does not follow yet is sent its own measured position, one that does is
+   * held where it was when it began to follow.
+   */
+  shadow(t: Nanos): Cycle {
+    return this.#cycle(t, null)
+  }
+
+  /** @param setpoints rad, all joints in rig order, for the end of the coming period */
+  cycle(t: Nanos, setpoints: Float64Array): Cycle {
+    return this.#cycle(t, setpoints)
+  }
+
+  /** rad, where each joint is held: the setpoints last sent. */
+  held(out: Float64Array): void {
+    for (let j = 0; j < out.length; j++) out[j] = this.#gate.held(j)
+  }
+
+  #cycle(t: Nanos, setpoints: Float64Array | null): Cycle {
+    const dropped: number[] = []
+    const notSent: NotSent[] = []
+    if (this.#silent) return { breach: null, dropped, notSent }
+    for (const drive of this.drives) {
+      const j = drive.joint.index
+      if (!setpoints && !drive.follows) this.#gate.rest(j, drive.position)
+      const setpoint = setpoints ? setpoints[j]! : this.#gate.held(j)
+      const breach = this.#gate.check(j, setpoint, (t - drive.feedbackAt) / 1e9, drive.position)
+      if (breach) return { breach, dropped, notSent }
+    }
+    for (const drive of this.drives) {
+      const { bus } = drive.joint.wire
+      if (this.#backlog[bus]) {
+        if (!dropped.includes(bus)) dropped.push(bus)
+        continue
+      }
+      const j = drive.joint.index
+      const setpoint = setpoints ? setpoints[j]! : this.#gate.held(j)
+      const result = this.#buses[bus]!.send(setpointFrame(drive.setpointId, drive.countsOf(setpoint)))
+      if (result === 'sent') this.#gate.accept(j, setpoint)
+      else notSent.push({ bus, reason: result })
+    }
+    return { breach: null, dropped, notSent }
+  }
+
+  #onEveryBus(make: () => Frame): NotSent[] {
+    const notSent: NotSent[] = []
+    this.#buses.forEach((bus, i) => {
+      const result = bus.send(make())
+      if (result !== 'sent') notSent.push({ bus: i, reason: result })
+    })
+    return notSent
+  }
+}

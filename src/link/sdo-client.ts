@@ -1,0 +1,113 @@
+/**
+ * One node's SDO channel: runs a script of reads and writes, one request outstanding, each repeated once when no
+ * reply comes. Timers are outside: `tick` tells it the time.
+ */
+import type { Nanos } from '../clock.js'
+import type { ObjectEntry } from '../wire/cia402/objects.js'
+import { readRequest, readSdoReply, withSign, writeRequest } from '../wire/cia402/sdo.js'
+import type { Frame } from '../wire/frame.js'
+
+export type SdoRequest = { write: ObjectEntry; value: number } | { read: ObjectEntry }
+
+/** Yields requests; is handed the value read (0 for a write); returns a reason to refuse, or nothing when all is well. */
+export type SdoScript = Generator<SdoRequest, Refusal | undefined, number>
+
+export interface Refusal {
+  readonly says: string
+  readonly expected: string
+  readonly found: string
+}
+
+const REPLY_WITHIN: Nanos = 50e6
+const TRIES = 2
+
+export const hex = (n: number, digits = 4): string => `${(n >>> 0).toString(16).toUpperCase().padStart(digits, '0')}h`
+
+export class SdoClient {
+  readonly #node: number
+  readonly #send: (frame: Frame) => void
+  #script: SdoScript | null = null
+  #request: SdoRequest | null = null
+  #sentAt: Nanos = 0
+  #tries = 0
+  #refusal: Refusal | undefined
+
+  constructor(node: number, send: (frame: Frame) => void) {
+    this.#node = node
+    this.#send = send
+  }
+
+  get busy(): boolean {
+    return this.#script !== null
+  }
+
+  get refusal(): Refusal | undefined {
+    return this.#refusal
+  }
+
+  run(script: SdoScript, t: Nanos): void {
+    this.#script = script
+    this.#refusal = undefined
+    this.#advance(0, t)
+  }
+
+  /** A frame from 580h + node. Replies to anything but the request under way are not ours, and passed over. */
+  onReply(data: Uint8Array, t: Nanos): void {
+    const request = this.#request
+    if (!request) return
+    const reply = readSdoReply(data)
+    const object = objectOf(request)
+    if (!reply || reply.index !== object.index || reply.sub !== object.sub) return
+    if (reply.what === 'abort') {
+      this.#end({
+        says: `refused to ${'read' in request ? 'give' : 'take'} object ${nameOf(object)}`,
+        expected: 'write' in request ? `${request.value} taken` : 'a value',
+        found: `SDO abort ${hex(reply.code, 8)}`,
+      })
+    } else if (reply.what === 'written' && 'write' in request) this.#advance(0, t)
+    else if (reply.what === 'value' && 'read' in request) this.#advance(withSign(reply.raw, object), t)
+  }
+
+  tick(t: Nanos): void {
+    if (!this.#request || t - this.#sentAt < REPLY_WITHIN) return
+    if (this.#tries < TRIES) this.#transmit(t)
+    else {
+      this.#end({
+        says: `does not answer for object ${nameOf(objectOf(this.#request))}`,
+        expected: `an SDO reply within ${REPLY_WITHIN / 1e6} ms`,
+        found: `none after ${TRIES} requests`,
+      })
+    }
+  }
+
+  #advance(value: number, t: Nanos): void {
+    const next = this.#script!.next(value)
+    if (next.done) {
+      this.#end(next.value ?? undefined)
+      return
+    }
+    this.#request = next.value
+    this.#tries = 0
+    this.#transmit(t)
+  }
+
+  #transmit(t: Nanos): void {
+    const request = this.#request!
+    this.#tries++
+    this.#sentAt = t
+    this.#send(
+      'write' in request
+        ? writeRequest(this.#node, request.write, request.value)
+        : readRequest(this.#node, request.read),
+    )
+  }
+
+  #end(refusal: Refusal | undefined): void {
+    this.#script = null
+    this.#request = null
+    this.#refusal = refusal
+  }
+}
+
+const objectOf = (r: SdoRequest): ObjectEntry => ('write' in r ? r.write : r.read)
+export const nameOf = (o: ObjectEntry): string => `${hex(o.index)}:${o.sub}`

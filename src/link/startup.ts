@@ -1,0 +1,198 @@
+/**
+ * From a bus with unknown drives to arms that follow their setpoints and have not moved: set-up read back, seeding,
+ * NMT start, SYNC, enabling. A machine of steps advanced once a tick; nothing waits inside it.
+ */
+import type { Nanos } from '../clock.js'
+import type { Rig } from '../files/rig.js'
+import type { DriveCommand, DriveState } from '../wire/observation.js'
+import type { Drive } from './drive.js'
+import type { JointLink } from './link.js'
+import type { Refusal } from './sdo-client.js'
+import { configure, seed } from './scripts.js'
+
+/**
+ * reset: NMT reset communication, every node must report. configure: SDO set-up. seed: 607Ah loaded with 6064h.
+ * follow: nodes operational, SYNC runs, setpoints follow the measured positions. enable: the drives' state machines.
+ */
+export type StartupStep = 'reset' | 'configure' | 'seed' | 'follow' | 'enable' | 'ready'
+
+/** Who refused, and why; drive null = the whole rig. */
+export interface StartupRefusal extends Refusal {
+  readonly drive: Drive | null
+}
+
+/** Ticks of SYNC with feedback from every joint before enabling. */
+const FOLLOW_TICKS = 20
+/** Ticks for which all drives must have followed before they count as ready: what was falling has come to rest. */
+const SETTLE_TICKS = 20
+/** A controlword that has had no effect is repeated. */
+const REPEAT_AFTER: Nanos = 50e6
+
+/** What brings a drive that says this one step nearer to operation enabled. */
+const NEXT: Partial<Record<DriveState | 'unknown', DriveCommand>> = {
+  fault: 'fault reset',
+  'switch on disabled': 'shutdown',
+  'ready to switch on': 'switch on',
+  'switched on': 'enable operation',
+}
+/** The commands in the order in which a shared controlword must give them: the least advanced drive decides. */
+const ORDER: readonly DriveCommand[] = ['fault reset', 'shutdown', 'switch on', 'enable operation']
+
+export class Startup {
+  readonly #rig: Rig
+  readonly #link: JointLink
+  #step: StartupStep = 'reset'
+  #since: Nanos = 0
+  #ticks = 0
+  #command: DriveCommand | null = null
+  #commandAt: Nanos = 0
+
+  constructor(rig: Rig, link: JointLink) {
+    this.#rig = rig
+    this.#link = link
+  }
+
+  get step(): StartupStep {
+    return this.#step
+  }
+
+  /** SYNC and setpoints run from this step on. */
+  get cyclic(): boolean {
+    return this.#step === 'follow' || this.#step === 'enable' || this.#step === 'ready'
+  }
+
+  /** Power-on: everything from the beginning. */
+  begin(t: Nanos): void {
+    this.#enter('reset', t)
+    for (const drive of this.#link.drives) drive.node = 'unknown'
+    this.#link.network('reset communication')
+  }
+
+  /** After a stop and its reset: the set-up stands, positions do not. */
+  beginAgain(t: Nanos): void {
+    this.#enter('seed', t)
+    this.#seed(t)
+  }
+
+  /** @returns a refusal that ends the run, or null */
+  tick(t: Nanos): StartupRefusal | null {
+    const { drives } = this.#link
+    for (const drive of drives) {
+      drive.sdo.tick(t)
+      if (drive.sdo.refusal) return { drive, ...drive.sdo.refusal }
+    }
+    const patience = this.#rig.link.patience
+    const late = t - this.#since > patience * 1e9 ? `within ${patience} s` : null
+    switch (this.#step) {
+      case 'reset': {
+        const missing = drives.find((d) => d.node !== 'pre-operational' && d.node !== 'boot-up')
+        if (!missing) {
+          this.#enter('configure', t)
+          for (const drive of drives) drive.sdo.run(configure(this.#rig, drive.joint), t)
+        } else if (late) {
+          return {
+            drive: missing,
+            says: 'does not report after NMT reset communication; look at power, wiring, termination, bit rate and node id',
+            expected: `a boot-up message or heartbeat ${late}`,
+            found: missing.node === 'unknown' ? 'nothing' : `node state ${missing.node}`,
+          }
+        }
+        return null
+      }
+      case 'configure':
+        // The SDO clients have time-outs of their own.
+        if (drives.every((d) => !d.sdo.busy)) {
+          this.#enter('seed', t)
+          this.#seed(t)
+        }
+        return null
+      case 'seed': {
+        if (drives.some((d) => d.sdo.busy)) return null
+        const outside = drives.find((d) => !inside(d))
+        if (outside) return outsideLimits(outside)
+        this.#enter('follow', t)
+        for (const drive of drives) drive.feedbackAt = Number.NEGATIVE_INFINITY
+        this.#link.network('start')
+        return null
+      }
+      case 'follow': {
+        const unseen = drives.find((d) => d.feedbackAt === Number.NEGATIVE_INFINITY)
+        if (unseen) {
+          if (!late) return null
+          return {
+            drive: unseen,
+            says: 'sends no feedback although its node was started',
+            expected: `a feedback frame ${late}`,
+            found: 'none',
+          }
+        }
+        // From here on setpoints may leave: they are the measured positions.
+        this.#link.unsilence()
+        if (++this.#ticks > FOLLOW_TICKS) this.#enter('enable', t)
+        return null
+      }
+      case 'enable':
+        return this.#enable(t, late)
+      case 'ready':
+        return null
+    }
+  }
+
+  #enable(t: Nanos, late: string | null): StartupRefusal | null {
+    const { drives } = this.#link
+    if (drives.every((d) => d.follows)) {
+      if (++this.#ticks > SETTLE_TICKS) this.#enter('ready', t)
+      return null
+    }
+    this.#ticks = 0
+    const slow = drives.find((d) => !d.follows)!
+    if (late) {
+      return {
+        drive: slow,
+        says: 'does not come to operation enabled and follow its setpoint',
+        expected: `operation enabled with statusword bit 12 ${late}`,
+        found: `${slow.state}${slow.follows ? '' : ', not following'}`,
+      }
+    }
+    const due = ORDER.find((command) => drives.some((d) => NEXT[d.state] === command))
+    if (due && (due !== this.#command || t - this.#commandAt > REPEAT_AFTER)) {
+      // A fault reset acts on the rising edge of bit 7: give the edge anew.
+      if (due === 'fault reset') this.#link.control('disable voltage')
+      this.#link.control(due)
+      this.#command = due
+      this.#commandAt = t
+    }
+    return null
+  }
+
+  #seed(t: Nanos): void {
+    for (const drive of this.#link.drives) {
+      drive.sdo.run(
+        seed((counts) => {
+          drive.counts = counts
+        }),
+        t,
+      )
+    }
+  }
+
+  #enter(step: StartupStep, t: Nanos): void {
+    this.#step = step
+    this.#since = t
+    this.#ticks = 0
+    this.#command = null
+  }
+}
+
+const inside = (d: Drive): boolean => d.position >= d.joint.limits.lower && d.position <= d.joint.limits.upper
+
+function outsideLimits(drive: Drive): StartupRefusal {
+  const { lower, upper } = drive.joint.limits
+  const degrees = (rad: number): string => `${((rad * 180) / Math.PI).toFixed(1)} deg`
+  return {
+    drive,
+    says: 'stands outside its position limits; move it by hand with the power off, or check its zero and sign',
+    expected: `${degrees(lower)} to ${degrees(upper)}`,
+    found: degrees(drive.position),
+  }
+}

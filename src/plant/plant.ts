@@ -1,0 +1,38 @@
+/**
+ * The simulated arms of a rig: one simulated drive a joint, each with its own port on its bus.
+ *
+ * Not modelled: the arm as a mechanism. Joints move each for itself: no gravity by pose, no coupling, no water, no
+ * collisions; power supplies and wiring shared by joints.
+ */
+import type { Bus } from '../bus/contract.js'
+import type { Nanos, Scheduler } from '../clock.js'
+import type { Rig } from '../files/rig.js'
+import type { Plant, PlantFault } from './contract.js'
+import { SimulatedDrive } from './device.js'
+
+/** What the plant needs to know of a rig. */
+export type PlantRig = Pick<Rig, 'joints' | 'simulation'>
+
+/**
+ * Powers the arms on now; each node sends its boot-up message some milliseconds later.
+ * @param attach makes a new place, with its own transmit queue, on bus number `bus`; the name is the joint's
+ * @param seed of the run: noise and jitter come from the streams `plant <joint>`, faults from `fault <joint>`
+ */
+export function createPlant(
+  rig: PlantRig,
+  scheduler: Scheduler,
+  attach: (bus: number, name: string) => Bus,
+  seed: number,
+): Plant {
+  const drives = rig.joints.map(
+    (joint) => new SimulatedDrive(rig, joint, scheduler, attach(joint.wire.bus, joint.name), seed),
+  )
+  return {
+    fault(fault: PlantFault, on: boolean): void {
+      drives[fault.joint]!.fault(fault, on)
+    },
+    witness(t: Nanos, out: Float64Array): void {
+      for (let i = 0; i < drives.length; i++) out[i] = drives[i]!.position(t)
+    },
+  }
+}

@@ -1,0 +1,52 @@
+/** Which fields each kind of event has in events.jsonl, in the order in which they are written. */
+import type { BenchEvent } from '../files/event.js'
+
+export type EventKind = BenchEvent['kind']
+
+export type FieldType = 'text' | 'number' | 'truth' | 'number or null'
+
+type FieldsOf<K extends EventKind> = {
+  [F in Exclude<keyof Extract<BenchEvent, { kind: K }>, 'kind' | 't'>]: FieldType
+}
+
+/** Without `kind` and `t`, which every event has. Ticks are not listed: they have a writer and a check of their own. */
+export const EVENT_FIELDS: { readonly [K in Exclude<EventKind, 'tick'>]: FieldsOf<K> } = {
+  begin: { rig: 'text', scenario: 'text', seed: 'number' },
+  stage: { stage: 'text' },
+  command: { surge: 'number', yaw: 'number' },
+  fault: { fault: 'text', place: 'text', begins: 'truth' },
+  operator: { action: 'text' },
+  gate: { place: 'text', quantity: 'text', value: 'number', limit: 'number', unit: 'text' },
+  driver: { code: 'text', place: 'text', says: 'text' },
+  refusal: { place: 'text', says: 'text', expected: 'text', found: 'text' },
+  stop: { source: 'text', place: 'text', category: 'number', says: 'text' },
+  refused: { what: 'text' },
+  release: {},
+  reset: {},
+  finding: {
+    watch: 'text',
+    severity: 'text',
+    place: 'text',
+    quantity: 'text',
+    value: 'number',
+    limit: 'number',
+    unit: 'text',
+    says: 'text',
+    why: 'text',
+    look: 'text',
+    stop: 'number or null',
+  },
+  end: { reason: 'text' },
+}
+
+/** Parts of a radian in which ticks carry positions: finer than one count of a 20-bit encoder. */
+const PARTS = 1e6
+
+/**
+ * A position as a tick in events.jsonl carries it, to 1e-6 rad. A running bench puts its ticks' positions through this,
+ * so that its watches see exactly what a judge will read.
+ */
+export function recordedAngle(position: number): number {
+  // Adding zero turns -0, which JSON does not keep, into 0.
+  return Math.round(position * PARTS) / PARTS + 0
+}

@@ -1,0 +1,71 @@
+/** The recording folder: names of its files, a free name for a new one, and files that are whole or not there. */
+import { closeSync, existsSync, fsyncSync, mkdirSync, openSync, renameSync, writeSync } from 'node:fs'
+import { dirname, join } from 'node:path'
+import { DrystrokeError } from '../errors.js'
+
+export const RECORDING_FILES = {
+  frames: 'frames.pcapng',
+  events: 'events.jsonl',
+  rig: 'rig.yaml',
+  scenario: 'scenario.yaml',
+  provenance: 'provenance.json',
+  verdict: 'verdict.json',
+  junit: 'junit.xml',
+  report: 'report.html',
+} as const
+
+/** A free folder name under `outDir`: the scenario's name, else with -2, -3 ... behind it. Nothing is made. */
+export function recordingFolder(outDir: string, scenarioName: string): string {
+  // A name comes from a file: it must not lead out of `outDir`.
+  const plain = scenarioName.replace(/[^\p{L}\p{N}_-]+/gu, '-').replace(/^-+|-+$/g, '') || 'run'
+  for (let n = 1; ; n++) {
+    const folder = join(outDir, n === 1 ? plain : `${plain}-${n}`)
+    if (!existsSync(folder)) return folder
+  }
+}
+
+/** Makes the folder (and those above it). @throws DrystrokeError `file-access` when it is already there: recordings are never written over */
+export function makeFolder(folder: string): void {
+  try {
+    mkdirSync(dirname(folder), { recursive: true })
+    mkdirSync(folder)
+  } catch (cause) {
+    const there = (cause as NodeJS.ErrnoException).code === 'EEXIST'
+    const reason = there
+      ? 'it is already there, and a recording is never written over'
+      : (cause as Error).message
+    throw new DrystrokeError(
+      'file-access',
+      `The recording folder ${folder} cannot be made: ${reason}. Choose another folder or move this one away.`,
+      { file: folder },
+      cause,
+    )
+  }
+}
+
+/**
+ * Writes a file under a temporary name and renames it, so that a half-written one never looks complete.
+ * @throws DrystrokeError `file-access`
+ */
+export function writeWhole(path: string, text: string): void {
+  const part = `${path}.part`
+  try {
+    const descriptor = openSync(part, 'w')
+    try {
+      const bytes = Buffer.from(text, 'utf8')
+      for (let done = 0; done < bytes.length; ) done += writeSync(descriptor, bytes, done)
+      // Without this a power failure may keep the new name and lose what it names.
+      fsyncSync(descriptor)
+    } finally {
+      closeSync(descriptor)
+    }
+    renameSync(part, path)
+  } catch (cause) {
+    throw new DrystrokeError(
+      'file-access',
+      `${path} cannot be written: ${(cause as Error).message}. Check that the disk has room and that the folder may be written to.`,
+      { file: path },
+      cause,
+    )
+  }
+}

@@ -1,0 +1,51 @@
+/**
+ * Where and when a run was made. This is the one file of a recording (besides the report) that holds wall-clock time, machine,
+ * versions and paths; all the others are the same on every machine.
+ */
+import { readFileSync } from 'node:fs'
+import { hostname } from 'node:os'
+import { wall } from '../clock.js'
+
+export interface Provenance {
+  readonly format: 'drystroke-provenance-1'
+  /** ISO 8601, UTC */
+  readonly started: string
+  /** null: the recording was not closed */
+  readonly ended: string | null
+  readonly host: string
+  /** Operating system and processor, such as `linux x64`. */
+  readonly platform: string
+  readonly node: string
+  readonly drystroke: string
+  /** Command line without the program. */
+  readonly arguments: readonly string[]
+  readonly rigFile: string
+  readonly scenarioFile: string
+  /** Simulated arms or real ones. */
+  readonly arms: 'simulated' | 'real'
+}
+
+/** Facts of this process, now. */
+export function provenanceNow(
+  given: Pick<Provenance, 'rigFile' | 'scenarioFile' | 'arms'> & { readonly arguments?: readonly string[] },
+): Provenance {
+  return {
+    format: 'drystroke-provenance-1',
+    started: wall.stamp(),
+    ended: null,
+    host: hostname(),
+    platform: `${process.platform} ${process.arch}`,
+    node: process.version,
+    drystroke: version(),
+    arguments: given.arguments ?? process.argv.slice(2),
+    rigFile: given.rigFile,
+    scenarioFile: given.scenarioFile,
+    arms: given.arms,
+  }
+}
+
+function version(): string {
+  // Both src/record and dist/record stand two levels below package.json.
+  const text = readFileSync(new URL('../../package.json', import.meta.url), 'utf8')
+  return (JSON.parse(text) as { version: string }).version
+}

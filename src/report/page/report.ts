@@ -1,0 +1,41 @@
+/** report.html: one file that shows a run to a person. No script, nothing loaded from anywhere. */
+import { escaped } from '../markup.js'
+import { OUTCOME_WORD } from '../wording.js'
+import { joints } from './joints.js'
+import type { ReportInput } from './run.js'
+import {
+  cautions,
+  expectations,
+  figures,
+  findings,
+  head,
+  provenance,
+  script,
+  stopSection,
+} from './sections.js'
+import { STYLE } from './style.js'
+
+export type { ReportInput } from './run.js'
+
+/** The whole page. Everything that comes from files or the bus is escaped. */
+export function reportHtml(run: ReportInput): string {
+  const { verdict, rig } = run
+  const title = `${OUTCOME_WORD[verdict.outcome]}: ${verdict.scenario} on ${verdict.rig}`
+  const name = (index: number): string => rig.joints[index]?.name ?? `joint ${index}`
+  return `<!doctype html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<meta name="color-scheme" content="light dark">
+<meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'">
+<title>${escaped(title)}</title>
+<style>${STYLE}</style>
+</head>
+<body>
+<main>
+${head(run)}${expectations(verdict)}${stopSection(verdict)}${findings(verdict)}${script(run, name)}${joints(run)}${figures(verdict)}${cautions(run)}${provenance(run)}</main>
+</body>
+</html>
+`
+}

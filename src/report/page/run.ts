@@ -1,0 +1,76 @@
+/** What the page is made from, and what several of its parts work out of it. */
+import { type Nanos, nanos, seconds } from '../../clock.js'
+import type { Stage } from '../../files/event.js'
+import type { Joint, Rig } from '../../files/rig.js'
+import type { Scenario } from '../../files/scenario.js'
+import type { Provenance } from '../../record/provenance.js'
+import type { Trace, Verdict } from '../../verdict/verdict.js'
+import { placeName, scenarioTime, valueAndLimit } from '../wording.js'
+import type { Idle, Mark } from './panel.js'
+
+export interface ReportInput {
+  readonly verdict: Verdict
+  readonly trace: Trace
+  readonly rig: Rig
+  readonly scenario: Scenario
+  /** When each stage began, in order. */
+  readonly stages: readonly { readonly stage: Stage; readonly t: Nanos }[]
+  readonly provenance: Provenance | null
+}
+
+/** Stages in which the scenario did not play, shaded in the pictures. */
+export function idleSpans(run: ReportInput): Idle[] {
+  const { stages, trace } = run
+  const end = trace.from + trace.bin * trace.bins
+  return stages
+    .map((s, i) => ({ stage: s.stage, from: s.t, to: stages[i + 1]?.t ?? end }))
+    .filter((s) => s.stage !== 'play')
+    .map((s) => ({ from: s.from, to: s.to, title: `${s.stage}, ${seconds(s.to - s.from).toFixed(2)} s` }))
+}
+
+function stopMark(run: ReportInput): Mark[] {
+  const { stop, zero } = run.verdict
+  if (stop === null) return []
+  return [
+    {
+      t: stop.t,
+      look: 'stop',
+      label: 'stop',
+      title: `stop at ${scenarioTime(stop.t, zero)} by ${stop.source}`,
+    },
+  ]
+}
+
+/** What happened to one joint: its faults, the findings that concern it (numbered as in the table), the stop. */
+export function jointMarks(run: ReportInput, joint: Joint): Mark[] {
+  const { verdict, scenario, rig } = run
+  const places = new Set([joint.name, rig.arms[joint.arm]!.name, rig.buses[joint.wire.bus]!.name, ''])
+  const findings = verdict.findings.flatMap((f, i): Mark[] =>
+    places.has(f.place)
+      ? [
+          {
+            t: f.t,
+            look: f.severity === 'failure' ? 'finding' : 'notice',
+            label: `#${i + 1}`,
+            title: `finding ${i + 1}: ${placeName(f.place)}, ${f.quantity} ${valueAndLimit(f)}`,
+          },
+        ]
+      : [],
+  )
+  const { zero } = verdict
+  const faults = scenario.faults.flatMap((f): Mark[] =>
+    f.joint === joint.index && zero !== null
+      ? [{ t: zero + nanos(f.at), look: 'fault', label: f.fault, title: `fault: ${f.fault} from ${f.at} s` }]
+      : [],
+  )
+  return [...faults, ...findings, ...stopMark(run)]
+}
+
+/** rad, the limit that the tracking watch gives for this joint's following error; null when it gives none */
+export function errorLimit(run: ReportInput, joint: Joint): number | null {
+  const figures = run.verdict.watches.find((w) => w.watch === 'tracking')?.figures ?? []
+  const limits = figures.flatMap((f) =>
+    f.place === joint.name && f.unit === 'rad' && f.limit !== null ? [f.limit] : [],
+  )
+  return limits.length === 0 ? null : Math.min(...limits)
+}

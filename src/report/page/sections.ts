@@ -1,0 +1,218 @@
+/** The page's sections in words and tables. */
+import { nanos, seconds } from '../../clock.js'
+import type { Figure, Finding } from '../../files/event.js'
+import type { Scenario } from '../../files/scenario.js'
+import { showQuantity } from '../../units.js'
+import { SIMULATED_CAUTION } from '../../verdict/cautions.js'
+import type { Verdict } from '../../verdict/verdict.js'
+import { CATEGORY_MEANS } from '../category.js'
+import { escaped } from '../markup.js'
+import { findingCount, OUTCOME_WORD, placeName, scenarioTime } from '../wording.js'
+import { commandFigure } from './command-plot.js'
+import type { Mark } from './panel.js'
+import type { ReportInput } from './run.js'
+import { facts, list, section, table } from './table.js'
+
+export function head(run: ReportInput): string {
+  const { verdict: v, scenario, provenance } = run
+  const simulated = provenance?.arms === 'real' ? '' : `<p class="notice">${escaped(SIMULATED_CAUTION)}</p>\n`
+  return (
+    `<header class="${v.outcome}">\n<h1>${escaped(v.scenario)} on ${escaped(v.rig)}</h1>\n` +
+    `<p class="outcome">${OUTCOME_WORD[v.outcome]}</p>\n<p class="lead">${escaped(v.sentence)}</p>\n` +
+    `<p class="soft">${escaped(scenario.about)}</p>\n` +
+    facts([
+      ['Findings', findingCount(v)],
+      ['Ended', v.ended],
+      ['Length', `${seconds(v.length).toFixed(1)} s`],
+      ['Seed', String(v.seed)],
+      ['Arms', provenance?.arms ?? 'simulated'],
+    ]) +
+    simulated +
+    '<nav aria-label="Parts of this page"><a href="#expectations">Expectations</a><a href="#findings">Findings</a>' +
+    '<a href="#script">Script</a><a href="#joints">Joints</a><a href="#figures">Figures</a>' +
+    '<a href="#cautions">Cautions</a><a href="#provenance">Provenance</a></nav>\n</header>\n'
+  )
+}
+
+export function expectations(v: Verdict): string {
+  if (v.expectations.length === 0)
+    return section('expectations', 'Expectations', '<p>The scenario states none.</p>')
+  const rows = v.expectations.map((e) => [
+    escaped(e.expected),
+    escaped(e.found),
+    e.met ? '<span class="good">met</span>' : '<span class="bad">not met</span>',
+  ])
+  const columns = [{ title: 'Expected' }, { title: 'Found' }, { title: 'Result', look: 'nowrap' }]
+  return section(
+    'expectations',
+    'Expectations',
+    table('What the scenario expects, and what came', columns, rows, 'stack'),
+  )
+}
+
+export function stopSection(v: Verdict): string {
+  if (v.stop === null) return ''
+  const { source, place, category, t, says, toStill } = v.stop
+  const body =
+    `<p>${escaped(says)}</p>` +
+    facts([
+      ['Asked for by', source],
+      ['Place', placeName(place)],
+      ['Scenario time', scenarioTime(t, v.zero)],
+      [
+        'Time to still',
+        toStill === null ? 'not all joints came to rest, or feedback was lost' : showQuantity(toStill, 's'),
+      ],
+      ['Category', `${category} (${CATEGORY_MEANS[category]})`],
+    ])
+  return section('stop', 'Stop', body)
+}
+
+export function findings(v: Verdict): string {
+  if (v.findings.length === 0) return section('findings', 'Findings', '<p>No watch reported anything.</p>')
+  const rows = v.findings.map((f, i) => findingRow(f, i + 1, v))
+  const columns = [
+    { title: '#', look: 'nowrap' },
+    { title: 'Severity' },
+    { title: 'Joint or place' },
+    { title: 'Scenario time', look: 'nowrap' },
+    { title: 'Quantity' },
+    { title: 'Value', look: 'nowrap' },
+    { title: 'Limit', look: 'nowrap' },
+    { title: 'What, why, and what to look at first' },
+  ]
+  const more = v.moreFindings === 0 ? '' : `<p>And ${v.moreFindings} more findings.</p>`
+  return section(
+    'findings',
+    'Findings',
+    table('In order of time; the numbers are those in the pictures', columns, rows, 'stack') + more,
+  )
+}
+
+function findingRow(f: Finding, n: number, v: Verdict): string[] {
+  return [
+    `#${n}`,
+    `<span class="${f.severity}">${f.severity}</span>`,
+    escaped(placeName(f.place)),
+    escaped(scenarioTime(f.t, v.zero)),
+    escaped(f.quantity),
+    escaped(showQuantity(f.value, f.unit)),
+    escaped(showQuantity(f.limit, f.unit)),
+    `${escaped(f.says)}<br><span class="soft">${escaped(f.why)}</span><br><strong>Look first:</strong> ${escaped(f.look)} <span class="soft">(${escaped(f.watch)} watch)</span>`,
+  ]
+}
+
+/** Commands, faults and operator actions in order of time, and the picture of the command. */
+export function script(run: ReportInput, jointName: (index: number) => string): string {
+  const { scenario, verdict } = run
+  const { stop, zero } = verdict
+  const stopped: Mark[] =
+    stop === null || zero === null
+      ? []
+      : [{ t: stop.t - zero, look: 'stop', label: 'stop', title: `stop by ${stop.source}` }]
+  const happenings: Mark[] = [
+    ...scenario.faults.map(
+      (f): Mark => ({
+        t: nanos(f.at),
+        look: 'fault',
+        label: f.fault,
+        title: `fault: ${f.fault}, ${jointName(f.joint)}`,
+      }),
+    ),
+    ...scenario.operator.map(
+      (o): Mark => ({ t: nanos(o.at), look: 'fault', label: o.action, title: `operator: ${o.action}` }),
+    ),
+    ...stopped,
+  ]
+  const rows = scriptRows(scenario, jointName)
+  const columns = [{ title: 'Scenario time', look: 'nowrap' }, { title: 'What' }, { title: 'Detail' }]
+  const body =
+    `<div class="joints"><div>${commandFigure(scenario, happenings)}${stageLine(run)}</div>` +
+    `<div>${table(`The script, ${scenario.duration} s long`, columns, rows, 'stack')}</div></div>`
+  return section('script', 'Script', body)
+}
+
+function scriptRows(scenario: Scenario, jointName: (index: number) => string): string[][] {
+  const rows: { at: number; what: string; detail: string }[] = [
+    ...scenario.commands.map((c) => ({
+      at: c.at,
+      what: 'command',
+      detail: `surge ${showQuantity(c.surge, 'm/s')}, yaw ${showQuantity(c.yaw, 'rad/s')}${c.over > 0 ? `, reached over ${showQuantity(c.over, 's')}` : ''}`,
+    })),
+    ...scenario.faults.map((f) => ({
+      at: f.at,
+      what: `fault: ${f.fault}`,
+      detail: `${jointName(f.joint)}${Number.isFinite(f.lasts) ? `, for ${showQuantity(f.lasts, 's')}` : ', to the end'}`,
+    })),
+    ...scenario.operator.map((o) => ({ at: o.at, what: 'operator', detail: o.action })),
+  ]
+  rows.sort((a, b) => a.at - b.at)
+  return rows.map((r) => [`${r.at.toFixed(3)} s`, escaped(r.what), escaped(r.detail)])
+}
+
+function stageLine(run: ReportInput): string {
+  if (run.stages.length === 0) return ''
+  const { zero } = run.verdict
+  const pairs = run.stages.map((s) => [s.stage, `at ${scenarioTime(s.t, zero)}`] as const)
+  return `<h3>Stages of the run</h3>${facts(pairs)}`
+}
+
+/** One table a watch: a row a place, a column a figure. */
+export function figures(v: Verdict): string {
+  const parts = v.watches.map((w) => {
+    const body = w.figures.length === 0 ? '<p>No figures.</p>' : pivot(w.watch, w.figures)
+    return `<div><h3>${escaped(w.watch)}</h3>\n${body}</div>\n`
+  })
+  const all = parts.length === 0 ? '<p>No watch ran.</p>' : `<div class="watches">${parts.join('')}</div>\n`
+  return section('figures', 'Figures of the watches', all)
+}
+
+function pivot(watch: string, all: readonly Figure[]): string {
+  const places = [...new Set(all.map((f) => f.place))]
+  const columns = [...new Set(all.map((f) => f.name))].map((name) => {
+    const figures = all.filter((f) => f.name === name)
+    const limits = new Set(figures.map(limitOf))
+    // A limit that all share is said once, in the heading.
+    const shared = limits.size === 1 ? limitOf(figures[0]!) : ''
+    return { name, figures, shared }
+  })
+  const rows = places.map((place) => [
+    escaped(placeName(place)),
+    ...columns.map(({ figures, shared }) => {
+      const f = figures.find((g) => g.place === place)
+      if (!f) return ''
+      const limit = shared === '' && f.limit !== null ? `<small>${escaped(limitOf(f))}</small>` : ''
+      return escaped(showQuantity(f.value, f.unit)) + limit
+    }),
+  ])
+  const heads = columns.map(({ name, shared }) => ({ title: shared === '' ? name : `${name}, ${shared}` }))
+  return table(`Figures of the ${watch} watch`, [{ title: 'Place' }, ...heads], rows, 'numbers')
+}
+
+function limitOf(f: Figure): string {
+  return f.limit === null ? '' : `limit ${showQuantity(f.limit, f.unit)}`
+}
+
+export function cautions({ verdict }: ReportInput): string {
+  return section('cautions', 'Cautions', list(verdict.cautions))
+}
+
+export function provenance(run: ReportInput): string {
+  const p = run.provenance
+  if (p === null) return section('provenance', 'Provenance', '<p>The recording has no provenance file.</p>')
+  const body = facts([
+    ['Started', p.started],
+    ['Ended', p.ended ?? 'not recorded'],
+    ['Machine', `${p.host}, ${p.platform}`],
+    ['Node', p.node],
+    ['Drystroke', p.drystroke],
+    ['Rig file', p.rigFile],
+    ['Scenario file', p.scenarioFile],
+    ['Arguments', p.arguments.join(' ')],
+  ])
+  return section(
+    'provenance',
+    'Provenance',
+    `<p>Where and when this run was made. The verdict does not rest on any of it.</p>${body}`,
+  )
+}

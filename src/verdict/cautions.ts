@@ -1,0 +1,30 @@
+/** The safety cautions that stand in every verdict: one place for reports, README and the prompt before real motion. */
+import type { Rig } from '../files/rig.js'
+
+export const CAUTIONS = [
+  'Drystroke is not a safety device.',
+  'A stop sent over a bus is never a safety function. A hard-wired emergency stop that removes power comes first.',
+  'Keep clear of the arms whenever they have power, whatever the screen says.',
+  'Local rules and people licensed to judge them decide whether and how real arms may move.',
+] as const
+
+/** Said wherever the arms were simulated. */
+export const SIMULATED_CAUTION =
+  'The arms of this run were simulated. Simulated results are no evidence for real arms.'
+
+const NO_WATCHDOG =
+  'The drives of this rig do not stop by themselves when heartbeat, SYNC or setpoints cease: nothing stops them if the computer fails.'
+const NO_BRAKES = 'The rig states no brakes: without power the arms sink.'
+const BRAKES_STATED =
+  'That brakes hold the unpowered arms is stated in the rig; sag is measured only after a stop.'
+
+/** The general cautions, and those that this rig asks for. */
+export function cautionsFor(rig: Rig): string[] {
+  const simulated = rig.buses.every((bus) => bus.kind === 'mock')
+  return [
+    ...CAUTIONS,
+    ...(simulated ? [SIMULATED_CAUTION] : []),
+    ...(rig.simulation.watchdog ? [] : [NO_WATCHDOG]),
+    rig.stop.brakes ? BRAKES_STATED : NO_BRAKES,
+  ]
+}

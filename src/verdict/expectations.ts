@@ -1,0 +1,168 @@
+/** What a scenario expects, held against what the run showed. */
+import { type Nanos, nanos } from '../clock.js'
+import type { Finding } from '../files/event.js'
+import type { Rig } from '../files/rig.js'
+import type { ExpectFinish, ExpectStop, Scenario } from '../files/scenario.js'
+import { showQuantity } from '../units.js'
+import type { ArmStrokes } from '../watch/sense.js'
+import type { ExpectationRow, StopFacts } from './verdict.js'
+
+/** What the judge knows of a run when it is over. */
+export interface RunFacts {
+  readonly rig: Rig
+  readonly scenario: Scenario
+  /** Time of scenario zero, null: it never began. */
+  readonly zero: Nanos | null
+  /** Time at which the scenario was over and the blades were sent to park, null: never. */
+  readonly played: Nanos | null
+  readonly last: Nanos
+  readonly ended: 'completed' | 'stopped' | 'signal' | 'cut short'
+  /** The first stop. */
+  readonly stop: StopFacts | null
+  readonly stops: number
+  readonly moved: boolean
+  /** Names of joints that could not be seen after a stop. */
+  readonly unseen: readonly string[]
+  readonly strokes: readonly ArmStrokes[]
+  /** Findings of severity failure; `more` of them were not kept. */
+  readonly failures: readonly Finding[]
+  readonly moreFailures: number
+}
+
+export interface Judged {
+  readonly row: ExpectationRow
+  /** Not met, but only because the evidence is missing. */
+  readonly unknown: boolean
+}
+
+export interface Held {
+  readonly rows: readonly Judged[]
+  /** Failures that are not the cause of the expected stop. */
+  readonly unexpected: readonly Finding[]
+}
+
+export function holdAgainst(facts: RunFacts): Held {
+  const { expect } = facts.scenario
+  return expect.outcome === 'finish' ? finish(facts, expect) : stop(facts, expect)
+}
+
+/** A run that was cut short, or ended by a signal, has not shown what it did not come to. */
+function cut({ ended }: RunFacts): boolean {
+  return ended === 'cut short' || ended === 'signal'
+}
+
+function row(expected: string, found: string, met: boolean, unknown = false): Judged {
+  return { row: { expected, found, met }, unknown: !met && unknown }
+}
+
+function finish(facts: RunFacts, expect: ExpectFinish): Held {
+  const { rig, scenario, zero, played, stop: first } = facts
+  const { duration } = scenario
+  const whole = zero !== null && played !== null && played - zero >= nanos(duration) - halfPeriod(rig)
+  const completed = whole && facts.ended === 'completed' && first === null
+  const reached = zero === null ? 'it never began' : `it came to ${inScenario(facts, facts.last)}`
+  const rows = [
+    row(
+      `the scenario plays its ${showQuantity(duration, 's')}`,
+      completed ? 'it did' : reached,
+      completed,
+      cut(facts),
+    ),
+    row('no stop', first === null ? 'none' : told(facts, first), first === null, first?.source === 'signal'),
+    noFailure('no failure', facts.failures.length + facts.moreFailures),
+    ...expect.strokes.map(({ arm, direction, least }) => {
+      const count = facts.strokes[arm]![direction]
+      const expected = `${rig.arms[arm]!.name}: at least ${least} strokes ${direction}`
+      return row(expected, String(count), count >= least, cut(facts))
+    }),
+  ]
+  if (expect.parked) {
+    const wet = rig.arms.filter((arm) => facts.strokes[arm.index]!.out === false)
+    const unseen = facts.strokes.some((s) => s.out === null)
+    const found =
+      wet.length > 0 ? `in the water: ${wet.map((a) => a.name).join(', ')}` : unseen ? 'not seen' : 'they are'
+    const met = wet.length === 0 && !unseen
+    rows.push(row('all blades are out of the water at the end', found, met, cut(facts) || wet.length === 0))
+  }
+  return { rows, unexpected: facts.failures }
+}
+
+function stop(facts: RunFacts, expect: ExpectStop): Held {
+  const { rig, zero, stop: first } = facts
+  const joint = expect.joint === null ? null : rig.joints[expect.joint]!.name
+  const cause = zero === null ? null : zero + nanos(expect.after)
+  const right = first !== null && first.source === expect.by && (joint === null || first.place === joint)
+  const bySignal = first === null || first.source === 'signal'
+  const open = cut(facts) && bySignal
+  const expected = `a stop by ${expect.by}${joint === null ? '' : ` at ${joint}`}`
+  const rows = [row(expected, first === null ? 'none' : told(facts, first), right, open)]
+
+  const delay = first === null || cause === null ? null : (first.t - cause) / 1e9
+  const inTime = delay !== null && delay >= -rig.control.period / 2 && delay <= expect.within
+  const timing = `within ${showQuantity(expect.within, 's')} of ${showQuantity(expect.after, 's')}`
+  rows.push(row(timing, delay === null ? 'never' : lateness(delay), inTime, open))
+
+  const toStill = first?.toStill ?? null
+  const seen = toStill === null ? 'not seen' : `after ${showQuantity(toStill, 's')}${butUnseen(facts)}`
+  const still = toStill !== null && toStill <= expect.still
+  // A joint that is seen to move on is a failure of the watch; here only the evidence is missing.
+  const noStill = first !== null && toStill === null
+  rows.push(row(`still within ${showQuantity(expect.still, 's')} of the stop`, seen, still, open || noStill))
+
+  if (expect.noMotion) {
+    const over = zero !== null && facts.last >= zero + nanos(facts.scenario.duration) - halfPeriod(rig)
+    const found = facts.moved
+      ? 'a joint moved'
+      : over
+        ? 'none'
+        : `watched only to ${inScenario(facts, facts.last)}`
+    const met = first !== null && !facts.moved && over
+    rows.push(row('no motion after that, to the end of the scenario', found, met, cut(facts) && !facts.moved))
+  }
+
+  const unexpected = facts.failures.filter(
+    (f) => !(right && inTime && isCause(f, first, cause!, expect.still)),
+  )
+  const others = unexpected.length + facts.moreFailures + Math.max(0, facts.stops - 1)
+  rows.push(noFailure('no other failure and no other stop', others))
+  return { rows, unexpected }
+}
+
+function noFailure(expected: string, count: number): Judged {
+  return row(expected, count === 0 ? 'none' : String(count), count === 0)
+}
+
+/**
+ * Does a failure belong to the cause of the expected stop? The stop's own watch at the stop's place does, and what other
+ * watches saw there from the cause to standstill: one broken joint shows in several ways. How the stop went never does.
+ */
+function isCause(f: Finding, stop: StopFacts, cause: Nanos, still: number): boolean {
+  if (f.watch === 'stopping' || f.place !== stop.place || f.t < cause) return false
+  if (f.watch === stop.source) return true
+  // The bus watch counts over the whole run and tells at its end.
+  return f.place !== '' && (f.watch === 'bus' || f.t <= stop.t + nanos(still))
+}
+
+/** Says a stop in few words. */
+export function told(facts: Pick<RunFacts, 'zero'>, { source, place, t }: StopFacts): string {
+  return `a stop by ${source}${place === '' ? '' : ` at ${place}`} at ${inScenario(facts, t)}`
+}
+
+/** A time as people read it: of the scenario, or of the run when the scenario had not begun. */
+export function inScenario({ zero }: Pick<RunFacts, 'zero'>, t: Nanos): string {
+  if (zero !== null && t >= zero) return `${((t - zero) / 1e9).toFixed(3)} s`
+  return `${(t / 1e9).toFixed(3)} s of the run, before the scenario began`
+}
+
+/** Honest about joints that nobody saw: `, port.elbow not seen`. */
+export function butUnseen({ unseen }: Pick<RunFacts, 'unseen'>): string {
+  return unseen.length === 0 ? '' : `, ${unseen.join(', ')} not seen`
+}
+
+function lateness(delay: number): string {
+  return delay < 0 ? `${showQuantity(-delay, 's')} before it` : `after ${showQuantity(delay, 's')}`
+}
+
+function halfPeriod(rig: Rig): Nanos {
+  return nanos(rig.control.period / 2)
+}

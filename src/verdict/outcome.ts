@@ -1,0 +1,69 @@
+/**
+ * Pass, fail or incomplete, and why in one sentence. A failure always fails, also in a run that was cut short later.
+ * Missing evidence turns what else would pass into incomplete, never a failure into something better.
+ */
+import type { Finding } from '../files/event.js'
+import { showQuantity } from '../units.js'
+import { butUnseen, type Held, inScenario, type RunFacts, told } from './expectations.js'
+import type { Outcome } from './verdict.js'
+
+export interface OutcomeAndReason {
+  readonly outcome: Outcome
+  readonly sentence: string
+}
+
+/** @param doubts findings of severity doubt; @param warnings how many warnings there were */
+export function outcomeOf(
+  facts: RunFacts,
+  { rows, unexpected }: Held,
+  doubts: readonly Finding[],
+  warnings: number,
+): OutcomeAndReason {
+  const unmet = rows.find((r) => !r.row.met && !r.unknown)
+  const failure = unexpected[0]
+  if (failure !== undefined) return { outcome: 'fail', sentence: `Fail: ${findingTold(facts, failure)}` }
+  if (unmet !== undefined) {
+    const { expected, found } = unmet.row
+    return { outcome: 'fail', sentence: `Fail: expected ${expected}; found: ${found}.` }
+  }
+  const incomplete = (why: string): OutcomeAndReason => ({
+    outcome: 'incomplete',
+    sentence: `Incomplete: ${why}`,
+  })
+  if (facts.ended === 'cut short') {
+    return incomplete(
+      `the run was cut short at ${inScenario(facts, facts.last)}, so it has not shown what it should.`,
+    )
+  }
+  if (facts.ended === 'signal')
+    return incomplete(`a signal ended the run at ${inScenario(facts, facts.last)}.`)
+  const doubt = doubts[0]
+  if (doubt !== undefined) return incomplete(findingTold(facts, doubt))
+  const unknown = rows.find((r) => r.unknown)
+  if (unknown !== undefined)
+    return incomplete(`expected ${unknown.row.expected}; found: ${unknown.row.found}.`)
+  return { outcome: 'pass', sentence: `Pass: ${passTold(facts)}${warningsTold(warnings)}` }
+}
+
+/** `port.elbow at 6.120 s: The joint was off its setpoint ... (following error 2.10 deg, limit 1.50 deg).` */
+function findingTold(facts: RunFacts, f: Finding): string {
+  const where = f.place === '' ? 'the rig' : f.place
+  const figures =
+    f.unit === 'none'
+      ? f.quantity
+      : `${f.quantity} ${showQuantity(f.value, f.unit)}, limit ${showQuantity(f.limit, f.unit)}`
+  return `${where} at ${inScenario(facts, f.t)}: ${f.says.replace(/\.$/, '')} (${figures}).`
+}
+
+function passTold(facts: RunFacts): string {
+  const { stop, scenario } = facts
+  if (stop === null)
+    return `the scenario played its ${showQuantity(scenario.duration, 's')} without a stop or a failure.`
+  const all = facts.unseen.length === 0 ? 'every joint' : 'every other joint'
+  const still = stop.toStill === null ? '' : `; ${all} was still ${showQuantity(stop.toStill, 's')} later`
+  return `${told(facts, stop)} was expected${still}${butUnseen(facts)}.`
+}
+
+function warningsTold(count: number): string {
+  return count === 0 ? '' : ` ${count} ${count === 1 ? 'warning' : 'warnings'}.`
+}

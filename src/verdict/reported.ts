@@ -1,0 +1,54 @@
+/**
+ * Troubles that others than watches report as events: the last gate, the driver, a drive in set-up. Each becomes a
+ * finding in its reporter's name. None asks for a stop: whoever reported it has latched one.
+ */
+import type { Finding } from '../files/event.js'
+import type { Observation, Watch } from '../watch/watch.js'
+
+export class ReportedTroubles implements Pick<Watch, 'kinds' | 'see'> {
+  readonly kinds = ['gate', 'driver', 'refusal'] as const
+  readonly #report: (f: Finding) => void
+
+  constructor(report: (f: Finding) => void) {
+    this.#report = report
+  }
+
+  see(o: Observation): void {
+    if (o.kind === 'gate') {
+      this.#report({
+        watch: 'gate',
+        severity: 'failure',
+        place: o.place,
+        t: o.t,
+        quantity: o.quantity,
+        value: o.value,
+        limit: o.limit,
+        unit: o.unit,
+        says: `The last gate held back a setpoint: its ${o.quantity} was not permitted.`,
+        why: 'A driver that asks for what the arm must not do is not ready for real arms.',
+        look: 'Look what the driver was told just before, and at its own limits.',
+        stop: null,
+      })
+    } else if (o.kind === 'driver') {
+      this.#report({
+        ...plain('driver', o.place, o.t),
+        quantity: o.code,
+        says: `The driver gave up: ${o.says}`,
+        why: 'Without a driver nothing decides where the blades go.',
+        look: 'Look at the command and the place in the stroke at that time.',
+      })
+    } else if (o.kind === 'refusal') {
+      this.#report({
+        ...plain('drive', o.place, o.t),
+        quantity: 'set-up',
+        says: `${o.place === '' ? 'The rig' : 'This joint'} ${o.says}: expected ${o.expected}, found ${o.found}.`,
+        why: 'Arms are moved only by drives whose set-up was read back as it was written.',
+        look: "Look at this drive's parameters and node id, and at the rig's wire binding.",
+      })
+    }
+  }
+}
+
+function plain(watch: string, place: string, t: number) {
+  return { watch, severity: 'failure', place, t, value: 1, limit: 0, unit: 'none', stop: null } as const
+}

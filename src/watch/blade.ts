@@ -1,0 +1,167 @@
+/**
+ * One blade as its arm's feedback shows it: where it is, whether it is in the water, how far it went there and which
+ * way. An immersed blade drives the craft ahead by moving aft (-x) and astern by moving forward (+x).
+ *
+ * The direction that the command asks for holds once a driver that keeps the rig's acceleration and jerk could have
+ * reached it, and a settling time later: until then the blade may still be moving the other way.
+ */
+import type { Nanos } from '../clock.js'
+import type { Arm, Rig } from '../files/rig.js'
+import { Chain } from '../motion/chain.js'
+import { portSpeed, starboardSpeed } from '../motion/drive.js'
+import { Slew } from '../motion/slew.js'
+import type { WatchSettings } from './settings.js'
+
+export class Blade {
+  /** Immersed passes that count as strokes. */
+  ahead = 0
+  astern = 0
+  /** m, present and greatest way that the immersed blade went against the command */
+  wrong = 0
+  mostWrong = 0
+  readonly #arm: Arm
+  readonly #rig: Rig
+  readonly #settings: WatchSettings['sense']
+  readonly #chain: Chain
+  readonly #q: Float64Array
+  readonly #follower: Slew
+  /** SYNC index of each of the arm's joints' last feedback. */
+  readonly #index: Int32Array
+  #collecting = -1
+  #missing = 0
+  #at = -1
+  #x = 0
+  #immersed = false
+  #travel = 0
+  #wanted = 0
+  /** s for which wanted and possible direction have agreed */
+  #agreed = 0
+  #lastStroke: { readonly ahead: boolean; readonly t: Nanos } | null = null
+  #cycles = 0
+  #cycleTime = 0
+  #evenTime = 0
+  #evenWay = 0
+  #evenAsked = 0
+
+  constructor(rig: Rig, arm: Arm, settings: WatchSettings['sense']) {
+    this.#arm = arm
+    this.#rig = rig
+    this.#settings = settings
+    this.#chain = new Chain(
+      arm,
+      arm.joints.map((j) => rig.joints[j]!),
+    )
+    this.#q = new Float64Array(arm.joints.length).fill(Number.NaN)
+    this.#follower = new Slew(rig.driver.acceleration, rig.driver.jerk, rig.control.period)
+    this.#index = new Int32Array(arm.joints.length).fill(-1)
+  }
+
+  /** At rest: a stage begins in which the driver starts from its park pose, or has nothing to say. */
+  rest(): void {
+    this.#follower.reset(0)
+    this.#wanted = 0
+    this.#agreed = 0
+    this.#immersed = false
+    this.#at = -1
+    this.wrong = 0
+    this.#lastStroke = null
+  }
+
+  command(surge: number, yaw: number): void {
+    const side = this.#arm.side === 'port' ? portSpeed : starboardSpeed
+    this.#wanted = side(surge, yaw, this.#rig.craft.track) * (1 + this.#rig.driver.slip)
+    if (this.#wanted === 0) this.#lastStroke = null
+  }
+
+  /** One control period of what the command may have come to. */
+  sync(): void {
+    this.#follower.step(this.#wanted)
+    const agrees = this.#wanted !== 0 && Math.sign(this.#follower.value) === Math.sign(this.#wanted)
+    this.#agreed = agrees ? this.#agreed + this.#rig.control.period : 0
+  }
+
+  /**
+   * @param place of the joint in the arm
+   * @returns true when with it all joints of the arm have reported for this SYNC
+   */
+  feedback(place: number, index: number, position: number): boolean {
+    this.#q[place] = position
+    if (index !== this.#collecting) {
+      this.#collecting = index
+      this.#missing = this.#index.length
+    }
+    if (this.#index[place] === index) return false
+    this.#index[place] = index
+    return --this.#missing === 0
+  }
+
+  /** Works out the blade from the last complete set of feedback. @param judged does the command count now? */
+  see(t: Nanos, judged: boolean): void {
+    this.#chain.forward(this.#q)
+    const x = this.#chain.blade[9]!
+    const step = this.#at >= 0 ? x - this.#x : 0
+    const periods = this.#at >= 0 ? this.#collecting - this.#at : 0
+    this.#x = x
+    this.#at = this.#collecting
+    const immersed = this.#chain.blade[11]! < -this.#rig.craft.waterline
+    if (immersed && this.#immersed) {
+      this.#travel += step
+      if (judged && this.#agreed > this.#settings.settle) this.#judge(x, step, periods)
+    } else {
+      if (this.#immersed) this.#surface(t)
+      this.#travel = 0
+      this.wrong = 0
+    }
+    this.#immersed = immersed
+  }
+
+  #judge(x: number, step: number, periods: number): void {
+    const direction = Math.sign(this.#wanted)
+    // Noise must not add up: way in the right direction is taken off again, down to nothing.
+    this.wrong = Math.max(0, this.wrong + direction * step)
+    if (this.wrong > this.mostWrong) this.mostWrong = this.wrong
+    const { middle, length, even } = this.#rig.stroke
+    if (Math.abs(x - middle) > (even * length) / 2) return
+    const time = periods * this.#rig.control.period
+    this.#evenTime += time
+    this.#evenWay += -direction * step
+    this.#evenAsked += Math.abs(this.#follower.value) * time
+  }
+
+  /** The blade has left the water. */
+  #surface(t: Nanos): void {
+    if (Math.abs(this.#travel) < this.#settings.stroke * this.#rig.stroke.length) return
+    const ahead = this.#travel < 0
+    if (ahead) this.ahead++
+    else this.astern++
+    const last = this.#lastStroke
+    if (last !== null && last.ahead === ahead) {
+      this.#cycles++
+      this.#cycleTime += (t - last.t) / 1e9
+    }
+    this.#lastStroke = { ahead, t }
+  }
+
+  /** strokes/s, mean over strokes that follow one another; null without such */
+  get cadence(): number | null {
+    return this.#cycles === 0 ? null : this.#cycles / this.#cycleTime
+  }
+
+  /** m/s on the even part of the drive, in the commanded direction: what the blade did and what was asked; null: never there */
+  get evenSpeed(): { readonly blade: number; readonly asked: number } | null {
+    if (this.#evenTime === 0) return null
+    return { blade: this.#evenWay / this.#evenTime, asked: this.#evenAsked / this.#evenTime }
+  }
+
+  /** m by which the lowest edge stands above the water at the last feedback; null when a joint was never seen */
+  get clearance(): number | null {
+    if (this.#q.some(Number.isNaN)) return null
+    this.#chain.forward(this.#q)
+    const { normal: n, shaft: s } = this.#arm.tool
+    const across = [n[1] * s[2] - n[2] * s[1], n[2] * s[0] - n[0] * s[2], n[0] * s[1] - n[1] * s[0]] as const
+    const up = (v: readonly [number, number, number]): number =>
+      Math.abs(this.#chain.blade[6]! * v[0] + this.#chain.blade[7]! * v[1] + this.#chain.blade[8]! * v[2])
+    const { length, width } = this.#arm.paddle
+    return this.#chain.blade[11]! - (up(s) * length + up(across) * width) / 2 + this.#rig.craft.waterline
+  }
+}

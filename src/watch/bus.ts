@@ -1,0 +1,290 @@
+/**
+ * How each bus keeps up: load from exact frame lengths, SYNC periods, feedback frames lost and doubled, frames that
+ * the rig does not explain.
+ *
+ * Load is taken over one second that slides in steps of 10 ms. A gap in a joint's feedback counts as lost frames once
+ * the joint is back; a gap that never ends is the silence watch's matter. Nothing is counted from a stop to a new start.
+ */
+import type { Nanos } from '../clock.js'
+import type { Figure, Stage } from '../files/event.js'
+import type { ShownUnit } from '../units.js'
+import { Alarm } from './alarm.js'
+import { Histogram } from './histogram.js'
+import { Operational } from './operational.js'
+import type { WatchSettings } from './settings.js'
+import { SlidingSum } from './sliding-sum.js'
+import type { Observation, Watch, WatchContext } from './watch.js'
+
+interface BusState {
+  readonly recent: SlidingSum
+  bits: number
+  first: Nanos
+  last: Nanos
+  readonly periods: Histogram
+  readonly deviations: Histogram
+  periodSum: number
+  lastSync: Nanos
+  lastIndex: number
+  strange: number
+}
+
+export class BusWatch implements Watch {
+  readonly kinds = ['frame', 'sync', 'feedback', 'strange', 'nmt', 'stage', 'stop'] as const
+  readonly #c: WatchContext<WatchSettings['bus']>
+  readonly #operational: Operational
+  readonly #buses: BusState[]
+  readonly #load: Alarm
+  readonly #period: Alarm
+  readonly #bitrates: number[]
+  /** SYNC index of each joint's last feedback, -1: none to count from */
+  readonly #index: Int32Array
+  readonly #expected: Float64Array
+  readonly #lost: Float64Array
+  readonly #doubled: Float64Array
+  #counting = true
+  #skew: Nanos = 0
+  #t: Nanos = 0
+
+  constructor(context: WatchContext<WatchSettings['bus']>) {
+    this.#c = context
+    const { rig } = context
+    this.#operational = new Operational(rig)
+    this.#buses = rig.buses.map(() => ({
+      recent: new SlidingSum(1e9, 1e7),
+      bits: 0,
+      first: Number.NaN,
+      last: 0,
+      periods: new Histogram(),
+      deviations: new Histogram(),
+      periodSum: 0,
+      lastSync: Number.NaN,
+      lastIndex: -1,
+      strange: 0,
+    }))
+    this.#bitrates = rig.buses.map((b) => b.bitrate)
+    this.#load = new Alarm(rig.buses.length)
+    this.#period = new Alarm(rig.buses.length)
+    this.#index = new Int32Array(rig.joints.length).fill(-1)
+    this.#expected = new Float64Array(rig.joints.length)
+    this.#lost = new Float64Array(rig.joints.length)
+    this.#doubled = new Float64Array(rig.joints.length)
+  }
+
+  see(o: Observation): void {
+    switch (o.kind) {
+      case 'frame':
+        this.#t = o.t
+        this.#frame(o.bus, o.bits, o.t)
+        return
+      case 'feedback':
+        this.#feedback(o.joint, o.index)
+        return
+      case 'sync':
+        this.#sync(o.bus, o.index, o.t)
+        return
+      case 'strange':
+        this.#strange(o.bus, o.id, o.t)
+        return
+      case 'nmt':
+        for (const j of this.#operational.nmt(o.bus, o.node, o.command)) this.#index[j] = -1
+        return
+      case 'stop':
+        this.#counting = false
+        return
+      case 'stage':
+        this.#enter(o.stage)
+        return
+    }
+  }
+
+  close(): void {
+    for (const { name, index: j } of this.#c.rig.joints) {
+      this.#share(name, 'lost', this.#lost[j]!, this.#expected[j]!)
+      this.#share(name, 'doubled', this.#doubled[j]!, this.#expected[j]!)
+    }
+    const { period } = this.#c.rig.control
+    const limit = this.#c.settings.period * period
+    this.#buses.forEach((bus, b) => {
+      const p99 = bus.deviations.quantile(0.99)
+      if (p99 > limit) this.#offPeriod(b, 'failure', p99, this.#t, 'One SYNC in a hundred')
+    })
+  }
+
+  figures(): Figure[] {
+    const { rig, settings } = this.#c
+    const row = (
+      place: string,
+      name: string,
+      value: number,
+      unit: ShownUnit,
+      limit: number | null,
+    ): Figure => ({
+      place,
+      name,
+      value,
+      unit,
+      limit,
+    })
+    const buses = this.#buses.flatMap((bus, b) => {
+      const { name, bitrate } = rig.buses[b]!
+      const time = (bus.last - bus.first) / 1e9
+      return [
+        row(
+          name,
+          'load, whole run',
+          time > 0 ? bus.bits / (bitrate * time) : 0,
+          'share',
+          settings.load.limit,
+        ),
+        row(name, 'load, busiest second', bus.recent.peak / bitrate, 'share', settings.load.limit),
+        row(
+          name,
+          'SYNC period, mean',
+          bus.periods.count > 0 ? bus.periodSum / bus.periods.count : 0,
+          's',
+          null,
+        ),
+        row(
+          name,
+          'SYNC period, 99 %',
+          bus.periods.quantile(0.99),
+          's',
+          (1 + settings.period) * rig.control.period,
+        ),
+        row(name, 'SYNC period, longest', bus.periods.max, 's', null),
+        row(name, 'strange frames', bus.strange, 'count', 0),
+      ]
+    })
+    const skew =
+      rig.buses.length > 1 ? [row('', 'SYNC skew between buses, greatest', this.#skew / 1e9, 's', null)] : []
+    const joints = rig.joints.flatMap(({ name, index: j }) => {
+      const expected = Math.max(1, this.#expected[j]!)
+      return [
+        row(name, 'feedback lost', this.#lost[j]! / expected, 'share', settings.lost),
+        row(name, 'feedback doubled', this.#doubled[j]! / expected, 'share', settings.doubled),
+      ]
+    })
+    return [...buses, ...skew, ...joints]
+  }
+
+  #enter(stage: Stage): void {
+    if (stage !== 'setup' && stage !== 'seed') return
+    // SYNC may pause while drives are set up.
+    this.#counting = true
+    this.#index.fill(-1)
+    for (const bus of this.#buses) bus.lastSync = Number.NaN
+  }
+
+  #frame(b: number, bits: number, t: Nanos): void {
+    const bus = this.#buses[b]!
+    if (Number.isNaN(bus.first)) bus.first = t
+    bus.last = t
+    bus.bits += bits
+    if (!bus.recent.add(bits, t)) return
+    const { settings, rig } = this.#c
+    const load = bus.recent.sum / this.#bitrates[b]!
+    const level = load > settings.load.limit ? 2 : load > settings.load.warning ? 1 : 0
+    if (!this.#load.rises(b, level, t)) return
+    this.#c.report({
+      severity: level === 2 ? 'failure' : 'warning',
+      place: rig.buses[b]!.name,
+      t,
+      quantity: 'load',
+      value: load,
+      limit: level === 2 ? settings.load.limit : settings.load.warning,
+      unit: 'share',
+      says: 'The bus carried more than it should over one second.',
+      why: 'On a full bus feedback and stop frames wait behind others.',
+      look: 'Look for nodes that send more than their PDOs, then at control rate and bit rate.',
+      stop: null,
+    })
+  }
+
+  #sync(b: number, index: number, t: Nanos): void {
+    const bus = this.#buses[b]!
+    const { period } = this.#c.rig.control
+    if (!Number.isNaN(bus.lastSync)) {
+      const taken = (t - bus.lastSync) / 1e9
+      const off = Math.abs(taken - period)
+      bus.periods.add(taken)
+      bus.deviations.add(off)
+      bus.periodSum += taken
+      const bad = off > this.#c.settings.period * period
+      if (this.#period.rises(b, bad ? 1 : 0, t)) this.#offPeriod(b, 'warning', off, t, 'A SYNC')
+    }
+    bus.lastSync = t
+    bus.lastIndex = index
+    const first = this.#buses[0]!
+    if (b > 0 && first.lastIndex === index) this.#skew = Math.max(this.#skew, Math.abs(t - first.lastSync))
+  }
+
+  #feedback(j: number, index: number): void {
+    if (!this.#counting) return
+    const last = this.#index[j]!
+    this.#index[j] = index
+    if (last < 0) return
+    if (index === last) this.#doubled[j] = this.#doubled[j]! + 1
+    else {
+      this.#expected[j] = this.#expected[j]! + index - last
+      this.#lost[j] = this.#lost[j]! + index - last - 1
+    }
+  }
+
+  #strange(b: number, id: number, t: Nanos): void {
+    const bus = this.#buses[b]!
+    bus.strange++
+    if (bus.strange > 1) return
+    this.#c.report({
+      severity: 'warning',
+      place: this.#c.rig.buses[b]!.name,
+      t,
+      quantity: 'strange frame',
+      value: id,
+      limit: 0,
+      unit: 'none',
+      says: `The bus carries frames that the rig does not explain; the first has the identifier ${id.toString(16).toUpperCase()}h.`,
+      why: 'Somebody else on the bus, or a drive that is set up otherwise, may disturb what was measured.',
+      look: "Look which node sends this identifier, and whether the rig's node ids are right.",
+      stop: null,
+    })
+  }
+
+  #offPeriod(b: number, severity: 'warning' | 'failure', off: number, t: Nanos, what: string): void {
+    const { rig, settings } = this.#c
+    this.#c.report({
+      severity,
+      place: rig.buses[b]!.name,
+      t,
+      quantity: 'SYNC period',
+      value: off,
+      limit: settings.period * rig.control.period,
+      unit: 's',
+      says: `${what} was off its time by more than permitted.`,
+      why: 'Drives interpolate over one period: an uneven SYNC makes uneven motion.',
+      look: "Look at the machine's load and at the priority that the loop was granted.",
+      stop: null,
+    })
+  }
+
+  #share(place: string, what: 'lost' | 'doubled', count: number, expected: number): void {
+    if (count === 0) return
+    const limit = this.#c.settings[what]
+    const share = count / Math.max(1, expected)
+    this.#c.report({
+      severity: share > limit ? 'failure' : 'warning',
+      place,
+      t: this.#t,
+      quantity: `feedback ${what}`,
+      value: share,
+      limit,
+      unit: 'share',
+      says:
+        what === 'lost'
+          ? 'Feedback frames of this joint were lost.'
+          : 'Feedback frames of this joint came twice.',
+      why: 'With frames lost or doubled, speeds and errors are known less well than the figures say.',
+      look: "Look at cable, plugs and termination, then at the bus's load.",
+      stop: null,
+    })
+  }
+}

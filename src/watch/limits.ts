@@ -1,0 +1,225 @@
+/**
+ * Position, speed and acceleration of every joint against its limits.
+ *
+ * Position counts always, from the first feedback on. Speed and acceleration count while the bench moves the arms
+ * (approach, play, park) and in a stop: unpowered arms moved by hand breach nothing. They come from least-squares
+ * fits on SYNC time (motion/differentiator.ts); a missing SYNC's feedback starts the fits anew. The moment they are
+ * for lies half a window back: a stated figure.
+ *
+ * In a stop the joints are meant to slow down faster than in operation: acceleration against the motion is then a
+ * figure, not a breach. It still is one when a stopping joint gains speed.
+ */
+import type { Nanos } from '../clock.js'
+import type { Figure, Stage } from '../files/event.js'
+import type { Joint } from '../files/rig.js'
+import { accelerationNoiseGain, Differentiator, delay } from '../motion/differentiator.js'
+import type { ShownUnit } from '../units.js'
+import { Alarm, type Level } from './alarm.js'
+import { positionNoise } from './noise.js'
+import type { WatchSettings } from './settings.js'
+import type { Observation, Watch, WatchContext } from './watch.js'
+
+type Quantity = 'position' | 'speed' | 'acceleration'
+
+const UNIT: Record<Quantity, ShownUnit> = { position: 'rad', speed: 'rad/s', acceleration: 'rad/s2' }
+const WHY: Record<Quantity, string> = {
+  position: 'Beyond its range a joint runs into its hard stop or its cable.',
+  speed: 'Above its speed limit a joint cannot be stopped in the time that the bench assumes.',
+  acceleration: 'Accelerations beyond the limit load gears and mount, and shake the craft.',
+}
+const LOOK: Record<Quantity, string> = {
+  position: 'Look at the setpoint at that time, then at zero and sign of the joint.',
+  speed: 'Look at the setpoints of the second before: a jump, or a path close to a singular pose.',
+  acceleration: 'Look at the setpoints of the second before, then at mechanical play and blocking.',
+}
+/** Floor of the acceleration's noise that is still fair beside the limit. */
+export const NOISE_SHARE = 0.25
+
+/** rad/s2: what the acceleration filter makes of encoder noise alone, in the stated number of standard deviations. */
+export function accelerationFloor(
+  joint: Joint,
+  noiseCounts: number,
+  period: number,
+  s: WatchSettings['limits'],
+) {
+  const { window, sigmas } = s.acceleration
+  return sigmas * positionNoise(joint, noiseCounts) * accelerationNoiseGain(window, period)
+}
+
+export class LimitsWatch implements Watch {
+  readonly kinds = ['feedback', 'stage', 'stop'] as const
+  readonly #c: WatchContext<WatchSettings['limits']>
+  readonly #alarms: Record<Quantity, Alarm>
+  readonly #fast: Differentiator[]
+  readonly #smooth: Differentiator[]
+  readonly #index: Int32Array
+  readonly #warnLow: Float64Array
+  readonly #warnHigh: Float64Array
+  readonly #low: Float64Array
+  readonly #high: Float64Array
+  readonly #speed: Float64Array
+  readonly #acceleration: Float64Array
+  readonly #stopDeceleration: Float64Array
+  readonly #floors: number[]
+  #doubted = false
+  #moving = false
+  #stopping = false
+
+  constructor(context: WatchContext<WatchSettings['limits']>) {
+    this.#c = context
+    const { rig, settings } = context
+    const { joints } = rig
+    const { period } = rig.control
+    const n = joints.length
+    this.#alarms = { position: new Alarm(n), speed: new Alarm(n), acceleration: new Alarm(n) }
+    this.#fast = joints.map(() => new Differentiator(settings.speed.window, period))
+    this.#smooth = joints.map(() => new Differentiator(settings.acceleration.window, period))
+    this.#index = new Int32Array(n).fill(-2)
+    // The warning margin of a range is held against half of it, from its middle.
+    const inset = (j: Joint): number => ((1 - settings.warning) * (j.limits.upper - j.limits.lower)) / 2
+    this.#warnLow = Float64Array.from(joints, (j) => j.limits.lower + inset(j))
+    this.#warnHigh = Float64Array.from(joints, (j) => j.limits.upper - inset(j))
+    this.#low = new Float64Array(n).fill(Number.POSITIVE_INFINITY)
+    this.#high = new Float64Array(n).fill(Number.NEGATIVE_INFINITY)
+    this.#speed = new Float64Array(n)
+    this.#acceleration = new Float64Array(n)
+    this.#stopDeceleration = new Float64Array(n)
+    const noise = rig.simulation.feedback.noise
+    this.#floors = joints.map((j) => accelerationFloor(j, noise, period, settings))
+  }
+
+  see(o: Observation): void {
+    if (o.kind === 'feedback') this.#feedback(o.joint, o.index, o.position, o.t)
+    else if (o.kind === 'stage') this.#enter(o.stage, o.t)
+    else if (o.kind === 'stop') {
+      this.#moving = true
+      this.#stopping = true
+    }
+  }
+
+  close(): void {}
+
+  figures(): Figure[] {
+    const { rig, settings } = this.#c
+    const { period } = rig.control
+    const common: Figure[] = [
+      figure('', 'delay of speed', delay(settings.speed.window, period), 's', null),
+      figure('', 'delay of acceleration', delay(settings.acceleration.window, period), 's', null),
+    ]
+    return common.concat(
+      rig.joints.flatMap(({ name, index: j, limits }) => {
+        const seen = this.#low[j]! <= this.#high[j]!
+        return [
+          ...(seen ? [figure(name, 'lowest position', this.#low[j]!, 'rad', limits.lower)] : []),
+          ...(seen ? [figure(name, 'highest position', this.#high[j]!, 'rad', limits.upper)] : []),
+          figure(name, 'peak speed', this.#speed[j]!, 'rad/s', limits.speed),
+          figure(name, 'peak acceleration', this.#acceleration[j]!, 'rad/s2', limits.acceleration),
+          figure(name, 'peak deceleration in a stop', this.#stopDeceleration[j]!, 'rad/s2', null),
+          figure(
+            name,
+            'noise floor of acceleration',
+            this.#floors[j]!,
+            'rad/s2',
+            NOISE_SHARE * limits.acceleration,
+          ),
+        ]
+      }),
+    )
+  }
+
+  #enter(stage: Stage, t: Nanos): void {
+    const moving = stage === 'approach' || stage === 'play' || stage === 'park' || stage === 'stopping'
+    this.#stopping = stage === 'stopping'
+    this.#moving = moving
+    if (this.#doubted) return
+    this.#doubted = true
+    this.#floors.forEach((floor, j) => {
+      this.#doubt(this.#c.rig.joints[j]!, floor, t)
+    })
+  }
+
+  #feedback(j: number, index: number, position: number, t: Nanos): void {
+    if (position < this.#low[j]!) this.#low[j] = position
+    if (position > this.#high[j]!) this.#high[j] = position
+    const { limits } = this.#c.rig.joints[j]!
+    const out = position < limits.lower || position > limits.upper
+    const level = out ? 2 : position < this.#warnLow[j]! || position > this.#warnHigh[j]! ? 1 : 0
+    if (this.#alarms.position.rises(j, level, t)) {
+      const low = position < (limits.lower + limits.upper) / 2
+      this.#tell('position', j, level, t, position, low ? limits.lower : limits.upper)
+    }
+    if (!this.#moving) return
+    const gap = index - this.#index[j]!
+    this.#index[j] = index
+    if (gap === 0) return // a doubled frame: the first one of this SYNC has been taken
+    const fast = this.#fast[j]!
+    const smooth = this.#smooth[j]!
+    if (gap !== 1) {
+      fast.reset()
+      smooth.reset()
+    }
+    fast.push(position)
+    smooth.push(position)
+    if (fast.ready) this.#hold('speed', j, Math.abs(fast.speed), limits.speed, this.#speed, t)
+    if (!smooth.ready) return
+    const size = Math.abs(smooth.acceleration)
+    if (this.#stopping && smooth.acceleration * smooth.speed <= 0) {
+      if (size > this.#stopDeceleration[j]!) this.#stopDeceleration[j] = size
+    } else this.#hold('acceleration', j, size, limits.acceleration, this.#acceleration, t)
+  }
+
+  #hold(
+    quantity: 'speed' | 'acceleration',
+    j: number,
+    size: number,
+    limit: number,
+    peaks: Float64Array,
+    t: Nanos,
+  ) {
+    if (size > peaks[j]!) peaks[j] = size
+    const level = size > limit ? 2 : size > this.#c.settings.warning * limit ? 1 : 0
+    if (this.#alarms[quantity].rises(j, level, t)) this.#tell(quantity, j, level, t, size, limit)
+  }
+
+  #tell(quantity: Quantity, j: number, level: Level, t: Nanos, value: number, limit: number): void {
+    const { rig, settings } = this.#c
+    const beyond = level === 2
+    const share = `${Math.round(settings.warning * 100)} %`
+    this.#c.report({
+      severity: beyond ? 'failure' : 'warning',
+      place: rig.joints[j]!.name,
+      t,
+      quantity,
+      value,
+      limit,
+      unit: UNIT[quantity],
+      says: beyond
+        ? `The ${quantity} went beyond its limit.`
+        : `The ${quantity} came beyond ${share} of its limit.`,
+      why: WHY[quantity],
+      look: LOOK[quantity],
+      stop: beyond ? rig.stop.category : null,
+    })
+  }
+
+  #doubt({ name, limits }: Joint, floor: number, t: Nanos): void {
+    if (floor <= NOISE_SHARE * limits.acceleration) return
+    this.#c.report({
+      severity: 'doubt',
+      place: name,
+      t,
+      quantity: 'noise floor of acceleration',
+      value: floor,
+      limit: NOISE_SHARE * limits.acceleration,
+      unit: 'rad/s2',
+      says: 'Encoder noise alone makes more than a quarter of the acceleration limit.',
+      why: 'So close to the noise neither a breach nor its absence can be told.',
+      look: 'Look at the encoder counts, or widen the window of the acceleration filter in the rig.',
+      stop: null,
+    })
+  }
+}
+
+function figure(place: string, name: string, value: number, unit: ShownUnit, limit: number | null): Figure {
+  return { place, name, value, unit, limit }
+}

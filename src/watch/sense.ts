@@ -1,0 +1,151 @@
+/**
+ * Do the arms move the right way? Feedback against the eye (witness.ts), and blades against the command (blade.ts).
+ * The blades are worked out by forward kinematics once a SYNC, when all joints of the arm have reported.
+ */
+import type { Figure, Stage } from '../files/event.js'
+import { Alarm } from './alarm.js'
+import { Blade } from './blade.js'
+import type { WatchSettings } from './settings.js'
+import type { Observation, Watch, WatchContext } from './watch.js'
+import { Witness } from './witness.js'
+
+/** What the judge asks about one arm. */
+export interface ArmStrokes {
+  readonly ahead: number
+  readonly astern: number
+  /** The whole blade is out of the water at the last feedback; null: not known. */
+  readonly out: boolean | null
+}
+
+export class SenseWatch implements Watch {
+  readonly kinds = ['feedback', 'tick', 'sync', 'command', 'stage', 'stop', 'end'] as const
+  readonly #c: WatchContext<WatchSettings['sense']>
+  readonly #witness: Witness
+  readonly #blades: Blade[]
+  readonly #alarm: Alarm
+  /** Arm of each joint, and the joint's place in it. */
+  readonly #arm: Int32Array
+  readonly #place: Int32Array
+  #stage: Stage | null = null
+  #t = 0
+
+  constructor(context: WatchContext<WatchSettings['sense']>) {
+    this.#c = context
+    const { rig, settings } = context
+    this.#witness = new Witness(context)
+    this.#blades = rig.arms.map((arm) => new Blade(rig, arm, settings))
+    this.#alarm = new Alarm(rig.arms.length)
+    this.#arm = Int32Array.from(rig.joints, (j) => j.arm)
+    this.#place = Int32Array.from(rig.joints, (j) => rig.arms[j.arm]!.joints.indexOf(j.index))
+  }
+
+  /** Strokes of each arm, and whether its blade is out of the water now. */
+  get strokes(): ArmStrokes[] {
+    return this.#blades.map(({ ahead, astern, clearance }) => ({
+      ahead,
+      astern,
+      out: clearance === null ? null : clearance > 0,
+    }))
+  }
+
+  see(o: Observation): void {
+    switch (o.kind) {
+      case 'feedback': {
+        this.#t = o.t
+        this.#witness.feedback(o.joint, o.position, o.t)
+        const arm = this.#arm[o.joint]!
+        const complete = this.#blades[arm]!.feedback(this.#place[o.joint]!, o.index, o.position)
+        if (complete && (this.#stage === 'play' || this.#stage === 'park')) this.#see(arm, o.t)
+        return
+      }
+      case 'tick':
+        this.#witness.tick(o.witness)
+        return
+      case 'sync':
+        // SYNCs of all buses go out in one tick: one of them is enough to count periods.
+        if (o.bus === 0 && this.#stage === 'play') for (const blade of this.#blades) blade.sync()
+        return
+      case 'command':
+        for (const blade of this.#blades) blade.command(o.surge, o.yaw)
+        return
+      case 'stage':
+        this.#stage = o.stage
+        if (o.stage !== 'park') for (const blade of this.#blades) blade.rest()
+        return
+      case 'stop':
+        this.#stage = 'stopping'
+        return
+      case 'end':
+        this.#t = o.t
+        return
+    }
+  }
+
+  close(): void {
+    this.#witness.close(this.#t)
+  }
+
+  figures(): Figure[] {
+    const { rig, settings } = this.#c
+    return this.#witness.figures().concat(
+      rig.arms.flatMap(({ name: place, index }) => {
+        const blade = this.#blades[index]!
+        const rows: Figure[] = [
+          { place, name: 'strokes ahead', value: blade.ahead, unit: 'count', limit: null },
+          { place, name: 'strokes astern', value: blade.astern, unit: 'count', limit: null },
+          {
+            place,
+            name: 'way against the command',
+            value: blade.mostWrong,
+            unit: 'm',
+            limit: settings.travel,
+          },
+        ]
+        const { cadence, evenSpeed, clearance } = blade
+        if (cadence !== null) rows.push({ place, name: 'cadence', value: cadence, unit: 'Hz', limit: null })
+        if (evenSpeed !== null) {
+          rows.push(
+            { place, name: 'blade speed on the even part', value: evenSpeed.blade, unit: 'm/s', limit: null },
+            {
+              place,
+              name: 'side speed asked on the even part',
+              value: evenSpeed.asked,
+              unit: 'm/s',
+              limit: null,
+            },
+          )
+        }
+        if (clearance !== null) {
+          rows.push({
+            place,
+            name: 'lowest edge above the water at the end',
+            value: clearance,
+            unit: 'm',
+            limit: 0,
+          })
+        }
+        return rows
+      }),
+    )
+  }
+
+  #see(arm: number, t: number): void {
+    const blade = this.#blades[arm]!
+    blade.see(t, this.#stage === 'play')
+    const { rig, settings } = this.#c
+    if (!this.#alarm.rises(arm, blade.wrong > settings.travel ? 2 : 0, t)) return
+    this.#c.report({
+      severity: 'failure',
+      place: rig.arms[arm]!.name,
+      t,
+      quantity: 'way against the command',
+      value: blade.wrong,
+      limit: settings.travel,
+      unit: 'm',
+      says: 'The immersed blade moved against the command.',
+      why: 'A blade that pushes the wrong way turns the craft or drives it into what it should avoid.',
+      look: "Look at the sides' signs in the driver and at which arm is bound to which side.",
+      stop: rig.stop.category,
+    })
+  }
+}

@@ -1,0 +1,106 @@
+/**
+ * What a rig's `watch` section may set, and its defaults. The defaults are common practice without a source: they suit
+ * a light arm whose drives are asked at 100 Hz or faster.
+ */
+import { z } from 'zod'
+import { choice, number, optionalSection } from '../files/fields.js'
+import { quantity } from '../files/quantity.js'
+
+/** Odd, so that the fit has a sample at its centre. */
+const WINDOWS = [3, 5, 7, 9, 11, 13, 15, 17, 19, 21, 25, 31] as const
+
+export const watchSchemas = {
+  limits: optionalSection('position, speed and acceleration of each joint', {
+    warning: quantity('share', 'share of a limit beyond which a warning is given', {
+      min: '10 %',
+      max: '100 %',
+    }).prefault('90 %'),
+    speed: optionalSection('filter for speed', {
+      window: choice('feedback samples of the least-squares fit; few, to be fast', WINDOWS).prefault(3),
+    }),
+    acceleration: optionalSection('filter for acceleration', {
+      window: choice('feedback samples of the least-squares fit; many, to be quiet', WINDOWS).prefault(9),
+      sigmas: number('noise floor in standard deviations', 1, 10).prefault(4),
+    }),
+  }),
+  tracking: optionalSection('following error: setpoint minus feedback', {
+    window: quantity('angle', 'largest following error with the lag removed', {
+      above: '0 deg',
+      max: '90 deg',
+    }).prefault('1.5 deg'),
+    timeout: quantity('time', 'how long the error may be larger', { min: '0 s', max: '10 s' }).prefault(
+      '20 ms',
+    ),
+    lag: optionalSection('delay between setpoint and feedback', {
+      most: quantity('time', 'longest lag that passes', { min: '0 s', max: '1 s' }).prefault('60 ms'),
+      learn: quantity('time', 'motion from which a lag is learned, half of it in each direction', {
+        min: '50 ms',
+        max: '60 s',
+      }).prefault('1 s'),
+      speed: quantity('angular speed', 'slower motion teaches nothing', { above: '0 deg/s' }).prefault(
+        '5 deg/s',
+      ),
+      set: z
+        .record(z.string(), quantity('time', 'lag of this joint', { min: '0 s', max: '1 s' }))
+        .meta({ description: 'lags that are known, by joint: not learned' })
+        .prefault({}),
+    }),
+  }),
+  silence: optionalSection('age of feedback and heartbeats', {
+    periods: number('control periods that feedback may be old', 1, 100).prefault(3),
+    heartbeats: number('heartbeat periods that a heartbeat may be old', 1, 100).prefault(3),
+    patience: quantity('time', 'how long after its start a joint may take to be seen first', {
+      min: '10 ms',
+      max: '60 s',
+    }).prefault('1 s'),
+  }),
+  sense: optionalSection('feedback against the eye, blades against the command', {
+    witness: quantity('angle', 'largest difference between feedback and true position', {
+      above: '0 deg',
+      max: '90 deg',
+    }).prefault('2 deg'),
+    travel: quantity('length', 'way that an immersed blade may go against the command', {
+      above: '0 m',
+      max: '1 m',
+    }).prefault('3 cm'),
+    settle: quantity('time', 'how long after a change of sign the blades are not judged', {
+      min: '0 s',
+      max: '60 s',
+    }).prefault('300 ms'),
+    stroke: quantity('share', 'share of the stroke length that an immersed pass must cover to count', {
+      min: '5 %',
+      max: '100 %',
+    }).prefault('50 %'),
+  }),
+  stopping: optionalSection('from stop to still, and after', {
+    margin: quantity('time', 'added to the time-out of the stop and the hold of still', {
+      min: '0 s',
+      max: '10 s',
+    }).prefault('200 ms'),
+    motion: quantity('angle', 'motion after the sag window that counts as motion', {
+      above: '0 deg',
+      max: '10 deg',
+    }).prefault('0.5 deg'),
+    periods: number('control periods without feedback after which it is lost', 1, 1000).prefault(10),
+  }),
+  bus: optionalSection('load, SYNC and lost frames of each bus', {
+    load: optionalSection('bits on the wire over one second', {
+      warning: quantity('share', 'load that gives a warning', { above: '0 %', max: '100 %' }).prefault(
+        '60 %',
+      ),
+      limit: quantity('share', 'load that fails', { above: '0 %', max: '100 %' }).prefault('80 %'),
+    }),
+    period: quantity('share', 'how far a SYNC period may be off, as a share of it', {
+      above: '0 %',
+      max: '1000 %',
+    }).prefault('50 %'),
+    lost: quantity('share', 'feedback frames that may be lost', { min: '0 %', max: '100 %' }).prefault('1 %'),
+    doubled: quantity('share', 'feedback frames that may come twice', { min: '0 %', max: '100 %' }).prefault(
+      '1 %',
+    ),
+  }),
+  drive: optionalSection('drive states and emergency messages; nothing to set', {}),
+}
+
+/** The resolved `watch` section of a rig: SI numbers, every default filled in. */
+export type WatchSettings = { readonly [K in keyof typeof watchSchemas]: z.output<(typeof watchSchemas)[K]> }

@@ -1,0 +1,376 @@
+/**
+ * From a stop to still, and after. A joint is still as motion/still.ts defines it; time and travel run from the stop to the
+ * moment when it came to rest. What it moves in the sag window after that is sag. From then on, through
+ * release and reset, no joint may move until a new start-up begins.
+ *
+ * The evidence must last: feedback lost after the stop makes the run incomplete. Only a joint that the stop itself names
+ * may be unseen (its silence may be the cause); figures say so. A stop must also end with the drives out of operation.
+ */
+import type { Nanos } from '../clock.js'
+import type { Figure, Stage, StopCategory } from '../files/event.js'
+import { Still } from '../motion/still.js'
+import type { ShownUnit } from '../units.js'
+import type { DriveState } from '../wire/observation.js'
+import { Alarm } from './alarm.js'
+import { Operational } from './operational.js'
+import type { WatchSettings } from './settings.js'
+import type { Observation, Watch, WatchContext } from './watch.js'
+
+type Phase =
+  | 'running' // no stop
+  | 'stopping' // not yet still
+  | 'sagging' // still, in the sag window
+  | 'watched' // sag has been measured; nothing may move
+  | 'unseen' // its feedback is lost
+
+class StoppingJoint {
+  phase: Phase = 'running'
+  readonly still: Still
+  /** rad and ns of the last feedback */
+  position = Number.NaN
+  seen: Nanos = Number.NaN
+  /** rad, where it was at the stop, and where it came to rest */
+  from = 0
+  rest = 0
+  /** ns from the stop; NaN = not still */
+  toStill = Number.NaN
+  stillAt: Nanos = 0
+  travel = 0
+  sag = 0
+  motion = 0
+  state: DriveState | null = null
+  late = false
+  enabled = false
+
+  constructor(still: Still) {
+    this.still = still
+  }
+}
+
+export class StoppingWatch implements Watch {
+  readonly kinds = [
+    ...(['feedback', 'tick', 'sync', 'state', 'stop', 'stage', 'release', 'reset', 'nmt', 'end'] as const),
+  ]
+  readonly #c: WatchContext<WatchSettings['stopping']>
+  readonly #joints: StoppingJoint[]
+  readonly #operational: Operational
+  readonly #sag: Alarm
+  readonly #motion: Alarm
+  readonly #deadline: Nanos
+  readonly #lostAfter: Nanos
+  #stop: { readonly t: Nanos; readonly place: string; readonly category: StopCategory } | null = null
+  #stops = 0
+  #moved = false
+  #toStill: number | null = null
+  #settled = false
+  #t: Nanos = 0
+
+  constructor(context: WatchContext<WatchSettings['stopping']>) {
+    this.#c = context
+    const { rig, settings } = context
+    const { still, timeout } = rig.stop
+    this.#joints = rig.joints.map(() => new StoppingJoint(new Still(still.speed, still.hold)))
+    this.#operational = new Operational(rig)
+    this.#sag = new Alarm(rig.joints.length)
+    this.#motion = new Alarm(rig.joints.length)
+    this.#deadline = (timeout + still.hold + settings.margin) * 1e9
+    this.#lostAfter = settings.periods * rig.control.period * 1e9
+  }
+
+  /** s from the first stop to the last joint still; null while not all (that can be seen) are. */
+  get toStill(): number | null {
+    return this.#toStill
+  }
+
+  /** Has any joint moved after it had come to rest and before a new start-up? */
+  get moved(): boolean {
+    return this.#moved
+  }
+
+  /** Names of joints whose feedback was lost before they had been seen to be still, or after. */
+  get unseen(): string[] {
+    return this.#c.rig.joints.filter((j) => this.#joints[j.index]!.phase === 'unseen').map((j) => j.name)
+  }
+
+  see(o: Observation): void {
+    switch (o.kind) {
+      case 'feedback':
+        this.#feedback(o.joint, o.position, o.t)
+        return
+      case 'sync':
+      case 'tick':
+        if (this.#stop !== null) this.#check(o.t)
+        return
+      case 'state':
+        this.#joints[o.joint]!.state = o.state
+        return
+      case 'stop':
+        this.#begin(o.t, o.place, o.category)
+        return
+      case 'release':
+      case 'reset':
+        // From here on nothing may move: what was sag before would be motion now.
+        for (const joint of this.#joints) if (joint.phase === 'sagging') this.#endSag(joint)
+        return
+      case 'nmt':
+        this.#operational.nmt(o.bus, o.node, o.command)
+        return
+      case 'stage':
+        this.#enter(o.stage, o.t)
+        return
+      case 'end':
+        this.#t = o.t
+        return
+    }
+  }
+
+  close(): void {
+    this.#conclude(this.#t)
+  }
+
+  figures(): Figure[] {
+    if (this.#stops === 0) return []
+    const { rig } = this.#c
+    const { stop } = rig
+    const row = (
+      place: string,
+      name: string,
+      value: number,
+      unit: ShownUnit,
+      limit: number | null,
+    ): Figure => ({
+      place,
+      name,
+      value,
+      unit,
+      limit,
+    })
+    return [
+      row('', 'stops', this.#stops, 'count', null),
+      row('', 'joints not seen after the stop', this.unseen.length, 'count', null),
+      ...this.#joints.flatMap((joint, j) => {
+        const place = rig.joints[j]!.name
+        if (joint.phase === 'unseen')
+          return [row(place, 'not seen after the stop, nor its drive state', 1, 'none', null)]
+        const rows = [row(place, 'travel to still', joint.travel, 'rad', null)]
+        if (Number.isNaN(joint.toStill)) return rows
+        return [
+          row(place, 'time to still', joint.toStill / 1e9, 's', stop.timeout),
+          ...rows,
+          row(place, 'sag after still', joint.sag, 'rad', stop.sag),
+          row(place, 'motion after that', joint.motion, 'rad', this.#c.settings.motion),
+        ]
+      }),
+    ]
+  }
+
+  #begin(t: Nanos, place: string, category: StopCategory): void {
+    this.#conclude(t)
+    this.#stop = { t, place, category }
+    this.#stops++
+    this.#t = t
+    for (const joint of this.#joints) {
+      joint.phase = 'stopping'
+      joint.from = joint.position
+      joint.toStill = Number.NaN
+      joint.travel = joint.sag = joint.motion = 0
+      joint.late = joint.enabled = false
+      joint.still.restart()
+      if (!Number.isNaN(joint.seen)) joint.still.see(joint.position, joint.seen)
+    }
+  }
+
+  #enter(stage: Stage, t: Nanos): void {
+    if (this.#stop === null || (stage !== 'setup' && stage !== 'seed')) return
+    this.#conclude(t)
+    this.#stop = null
+    for (const joint of this.#joints) if (joint.phase !== 'unseen') joint.phase = 'running'
+  }
+
+  #feedback(j: number, position: number, t: Nanos): void {
+    const joint = this.#joints[j]!
+    joint.position = position
+    joint.seen = t
+    const stop = this.#stop
+    if (stop === null) return
+    this.#t = t
+    switch (joint.phase) {
+      case 'stopping': {
+        if (Number.isNaN(joint.from)) joint.from = position
+        joint.travel = Math.max(joint.travel, Math.abs(position - joint.from))
+        joint.still.see(position, t)
+        const since = joint.still.since
+        if (since === null) return
+        joint.phase = 'sagging'
+        joint.stillAt = since
+        joint.toStill = Math.max(0, since - stop.t)
+        joint.rest = position
+        this.#allStill()
+        return
+      }
+      case 'sagging': {
+        const sag = Math.abs(position - joint.rest)
+        if (sag > joint.sag) joint.sag = sag
+        const { sag: limit, sagWindow } = this.#c.rig.stop
+        if (this.#sag.rises(j, sag > limit ? 2 : 0, t)) this.#sagged(j, sag, t)
+        if (t - joint.stillAt >= sagWindow * 1e9) this.#endSag(joint)
+        return
+      }
+      case 'watched': {
+        const motion = Math.abs(position - joint.rest)
+        if (motion > joint.motion) joint.motion = motion
+        if (this.#motion.rises(j, motion > this.#c.settings.motion ? 2 : 0, t)) this.#moves(j, motion, t)
+        return
+      }
+    }
+  }
+
+  #endSag(joint: StoppingJoint): void {
+    joint.phase = 'watched'
+    joint.rest = joint.position
+  }
+
+  /** Takes note of the first stop's time to still once no joint is on its way any more. */
+  #allStill(): void {
+    if (this.#stops > 1 || this.#settled) return
+    let last = 0
+    for (const { phase, toStill } of this.#joints) {
+      if (phase === 'stopping') return
+      if (phase !== 'unseen') last = Math.max(last, toStill)
+    }
+    if (this.#joints.some((joint, j) => joint.phase === 'unseen' && !this.#named(j))) return
+    this.#settled = true
+    this.#toStill = last / 1e9
+  }
+
+  #named(j: number): boolean {
+    return this.#stop?.place === this.#c.rig.joints[j]!.name
+  }
+
+  #check(t: Nanos): void {
+    const stop = this.#stop!
+    this.#t = t
+    this.#joints.forEach((joint, j) => {
+      const { phase } = joint
+      if (phase === 'running' || phase === 'unseen') return
+      const lost = t - Math.max(stop.t, joint.seen || 0) > this.#lostAfter
+      if (lost) {
+        // A node that was told to be silent after all was measured has lost nothing.
+        if (phase === 'watched' && this.#operational.isOff(j)) return
+        this.#lose(j, t)
+        return
+      }
+      if (t - stop.t <= this.#deadline) return
+      if (phase === 'stopping' && !joint.late) this.#notStill(j, t)
+      const on = joint.state === 'operation enabled' || joint.state === 'quick stop active'
+      if (on && stop.category !== 2 && !joint.enabled) this.#stillEnabled(j, t)
+    })
+  }
+
+  #lose(j: number, t: Nanos): void {
+    this.#joints[j]!.phase = 'unseen'
+    if (!this.#named(j)) this.#doubt(j, t, 'The feedback of this joint was lost after the stop.')
+    this.#allStill()
+  }
+
+  /** The run, or a new start-up, ends what is watched of a stop. */
+  #conclude(t: Nanos): void {
+    if (this.#stop === null) return
+    this.#joints.forEach((joint, j) => {
+      if (joint.phase === 'stopping' && !joint.late) {
+        // One that was silent before is told apart even if nobody had the time to notice.
+        const unseen = !(joint.seen > this.#stop!.t)
+        if (unseen) this.#lose(j, t)
+        else this.#doubt(j, t, 'The run ended before this joint was seen to be still.')
+      } else if (joint.phase === 'sagging') {
+        this.#doubt(j, t, 'The run ended before the sag of this joint was measured.')
+      }
+    })
+  }
+
+  #report(
+    j: number,
+    t: Nanos,
+    finding: {
+      severity: 'failure' | 'doubt'
+      quantity: string
+      value: number
+      limit: number
+      unit: ShownUnit
+      says: string
+      why: string
+      look: string
+    },
+  ): void {
+    // The stop has been latched: no finding of this watch asks for another one.
+    this.#c.report({ ...finding, place: this.#c.rig.joints[j]!.name, t, stop: null })
+  }
+
+  #doubt(j: number, t: Nanos, says: string): void {
+    this.#report(j, t, {
+      severity: 'doubt',
+      quantity: 'feedback after the stop',
+      value: (t - this.#stop!.t) / 1e9,
+      limit: this.#c.rig.stop.sagWindow,
+      unit: 's',
+      says,
+      why: 'A stop that was not seen to its end has not been shown to work.',
+      look: 'Look whether bus and drives keep their power in a stop, and repeat the run.',
+    })
+  }
+
+  #notStill(j: number, t: Nanos): void {
+    this.#joints[j]!.late = true
+    this.#report(j, t, {
+      severity: 'failure',
+      quantity: 'time to still',
+      value: (t - this.#stop!.t) / 1e9,
+      limit: this.#deadline / 1e9,
+      unit: 's',
+      says: 'The joint was not still in time after the stop.',
+      why: 'A stop that does not end in time does not protect anybody.',
+      look: 'Look at quick-stop deceleration (6085h) and option code (605Ah), then at the brake.',
+    })
+  }
+
+  #stillEnabled(j: number, t: Nanos): void {
+    this.#joints[j]!.enabled = true
+    this.#report(j, t, {
+      severity: 'failure',
+      quantity: 'drive state after the stop',
+      value: (t - this.#stop!.t) / 1e9,
+      limit: this.#deadline / 1e9,
+      unit: 's',
+      says: `The drive still says ${this.#joints[j]!.state} after the stop.`,
+      why: 'A drive that keeps its torque can move again.',
+      look: 'Look whether the controlword reaches this drive, and at its option code (605Ah).',
+    })
+  }
+
+  #sagged(j: number, sag: number, t: Nanos): void {
+    this.#report(j, t, {
+      severity: 'failure',
+      quantity: 'sag',
+      value: sag,
+      limit: this.#c.rig.stop.sag,
+      unit: 'rad',
+      says: 'The joint sagged after the stop.',
+      why: 'An arm that sinks without power hits what is below it.',
+      look: 'Look at the brake of this joint, and at what the arm hangs on.',
+    })
+  }
+
+  #moves(j: number, motion: number, t: Nanos): void {
+    this.#moved = true
+    this.#report(j, t, {
+      severity: 'failure',
+      quantity: 'motion after the stop',
+      value: motion,
+      limit: this.#c.settings.motion,
+      unit: 'rad',
+      says: 'The joint moved although it had come to rest after the stop.',
+      why: 'After a stop nothing may move before a new start: people come near the arms then.',
+      look: 'Look who sent setpoints or an enable after the stop, then at the brake.',
+    })
+  }
+}

@@ -1,0 +1,167 @@
+/**
+ * From frames to what they say of the rig's joints: a pure fold, the same for a running bench and for a recording.
+ *
+ * Each frame gives its `frame` observation and then what it means, if it means anything here; of feedback,
+ * `feedback` comes before `state`. A frame with an identifier of the rig but the wrong length, remote or extended, is
+ * as strange as one with an unknown identifier: nothing of it is believed.
+ */
+import type { Nanos } from '../clock.js'
+import { DrystrokeError } from '../errors.js'
+import type { Rig } from '../files/rig.js'
+import { frameBits } from './bits.js'
+import { nmtCommand, nodeState, readEmergency } from './cia402/network.js'
+import { COB } from './cia402/objects.js'
+import { FEEDBACK_BYTES, int16, int32, SETPOINT_BYTES, uint16 } from './cia402/process.js'
+import { type Scale, toRadians } from './cia402/scale.js'
+import { driveCommand, driveState, FOLLOWS_BIT } from './cia402/state.js'
+import type { Frame } from './frame.js'
+import type { DriveState, WireObservation } from './observation.js'
+
+/** What the decoder needs of a rig. */
+type WireRig = Pick<Rig, 'buses' | 'joints'>
+
+/** What an identifier of a bus stands for. */
+interface Meaning {
+  readonly what: 'sync' | 'nmt' | 'setpoint' | 'feedback' | 'control' | 'heartbeat' | 'emergency' | 'sdo'
+  /** Length that the frame must have. */
+  readonly bytes: number
+  /** Index of the joint, or -1. */
+  readonly joint: number
+}
+
+/** Standard identifiers of one bus: 2048 places each. */
+const IDENTIFIERS = 2048
+
+export class Decoder {
+  readonly #emit: (o: WireObservation) => void
+  /** [bus x 2048 + identifier] */
+  readonly #meanings: readonly (Meaning | undefined)[]
+  /** [joint] */
+  readonly #scales: readonly Scale[]
+  /** [joint] N m in one unit of 6077h, in the joint's own direction */
+  readonly #torqueUnits: Float64Array
+  /** [joint] */
+  readonly #states: (DriveState | undefined)[]
+  /** [joint] 1: bit 12 was set */
+  readonly #follows: Uint8Array
+  /** [bus] index of the last SYNC, -1 before the first */
+  readonly #syncs: Int32Array
+
+  /** @param emit called at once for each observation; the object is fresh and may be kept */
+  constructor(rig: WireRig, emit: (o: WireObservation) => void) {
+    this.#emit = emit
+    this.#meanings = meaningsOf(rig)
+    this.#scales = rig.joints.map((j) => j.wire)
+    this.#torqueUnits = Float64Array.from(rig.joints, (j) => (j.wire.sign * j.wire.ratedTorque) / 1000)
+    this.#states = rig.joints.map(() => undefined)
+    this.#follows = new Uint8Array(rig.joints.length)
+    this.#syncs = new Int32Array(rig.buses.length).fill(-1)
+  }
+
+  /**
+   * @param bus index into the rig's buses
+   * @param t when the frame was handed over (`sent`) or its last bit arrived
+   * @param sent by the harness itself
+   */
+  see(bus: number, frame: Frame, t: Nanos, sent: boolean): void {
+    const { id, data } = frame
+    this.#emit({ kind: 'frame', t, bus, id, sent, bits: frameBits(frame) })
+    const known = !frame.extended && id < IDENTIFIERS
+    const meaning = known ? this.#meanings[bus * IDENTIFIERS + id] : undefined
+    if (meaning === undefined || frame.remote || data.length !== meaning.bytes) {
+      this.#emit({ kind: 'strange', t, bus, id })
+      return
+    }
+    const { joint } = meaning
+    switch (meaning.what) {
+      case 'sync':
+        this.#emit({ kind: 'sync', t, bus, index: ++this.#syncs[bus]! })
+        return
+      case 'setpoint': {
+        const position = toRadians(this.#scales[joint]!, int32(data, 0))
+        this.#emit({ kind: 'setpoint', t, joint, index: this.#syncs[bus]! + 1, position })
+        return
+      }
+      case 'feedback':
+        this.#seeFeedback(bus, joint, frame, t)
+        return
+      case 'control': {
+        const word = uint16(data, 0)
+        this.#emit({ kind: 'control', t, bus, joint, command: driveCommand(word) ?? 'unknown', word })
+        return
+      }
+      case 'nmt':
+        this.#emit({ kind: 'nmt', t, bus, node: data[1]!, command: nmtCommand(data[0]!) ?? 'unknown' })
+        return
+      case 'heartbeat':
+        this.#emit({ kind: 'heartbeat', t, bus, node: id - COB.heartbeat, joint, state: nodeState(data[0]!) })
+        return
+      case 'emergency': {
+        const { code, register } = readEmergency(data)!
+        this.#emit({ kind: 'emergency', t, bus, joint, code, register })
+        return
+      }
+      case 'sdo':
+        return
+    }
+  }
+
+  /** Feedback: statusword, position, torque (6041h, 6064h, 6077h). */
+  #seeFeedback(bus: number, joint: number, { id, data }: Frame, t: Nanos): void {
+    const word = uint16(data, 0)
+    const position = toRadians(this.#scales[joint]!, int32(data, 2))
+    const torque = int16(data, 6) * this.#torqueUnits[joint]!
+    this.#emit({ kind: 'feedback', t, joint, index: this.#syncs[bus]!, position, torque })
+
+    const state = driveState(word)
+    const follows = (word & FOLLOWS_BIT) !== 0
+    if (state === undefined) {
+      // A statusword outside the standard's table. The state that comes next is said again, whatever it is.
+      this.#emit({ kind: 'strange', t, bus, id })
+    } else if (state !== this.#states[joint] || follows !== (this.#follows[joint] === 1)) {
+      this.#emit({ kind: 'state', t, joint, state, follows, word })
+    }
+    this.#states[joint] = state
+    this.#follows[joint] = follows ? 1 : 0
+  }
+}
+
+function meaningsOf(rig: WireRig): (Meaning | undefined)[] {
+  const meanings: (Meaning | undefined)[] = new Array(rig.buses.length * IDENTIFIERS).fill(undefined)
+  const claim = (bus: number, id: number, what: Meaning['what'], bytes: number, joint = -1): void => {
+    const place = bus * IDENTIFIERS + id
+    const taken = meanings[place]
+    if (taken !== undefined) {
+      const name = rig.buses[bus]!.name
+      throw new DrystrokeError(
+        'defect',
+        `identifier ${id.toString(16)}h of bus ${name} stands for ${taken.what} and for ${what}; the rig's loader should have refused this`,
+        { bus: name, id },
+      )
+    }
+    meanings[place] = { what, bytes, joint }
+  }
+  for (const { index: bus, controlword } of rig.buses) {
+    claim(bus, COB.nmt, 'nmt', 2)
+    claim(bus, COB.sync, 'sync', 0) // the counter of 1019h is never set up
+    if (controlword !== null) claim(bus, controlword, 'control', 2)
+  }
+  for (const { index: joint, wire } of rig.joints) {
+    const { bus, node } = wire
+    claim(bus, COB.setpoint + node, 'setpoint', SETPOINT_BYTES, joint)
+    claim(bus, COB.feedback + node, 'feedback', FEEDBACK_BYTES, joint)
+    if (rig.buses[bus]!.controlword === null) claim(bus, COB.controlword + node, 'control', 2, joint)
+    claim(bus, COB.emergency + node, 'emergency', 8, joint)
+    claim(bus, COB.sdoReply + node, 'sdo', 8)
+    claim(bus, COB.sdoRequest + node, 'sdo', 8)
+    claim(bus, COB.heartbeat + node, 'heartbeat', 1, joint)
+  }
+  // Every other node may have a heartbeat too, the harness's own among them.
+  for (const { index: bus } of rig.buses) {
+    for (let node = 1; node <= 127; node++) {
+      const place = bus * IDENTIFIERS + COB.heartbeat + node
+      meanings[place] ??= { what: 'heartbeat', bytes: 1, joint: -1 }
+    }
+  }
+  return meanings
+}

@@ -1,0 +1,50 @@
+/**
+ * What a frame says once it is decoded, in joint terms and SI units. The same decoder makes these from the frames
+ * of a running bench and from a recording's, so that watches and judge see the same things in the same order.
+ */
+import type { Nanos } from '../clock.js'
+
+/** Drive states of CiA 402 (IEC 61800-7-201). */
+export type DriveState =
+  | 'not ready to switch on'
+  | 'switch on disabled'
+  | 'ready to switch on'
+  | 'switched on'
+  | 'operation enabled'
+  | 'quick stop active'
+  | 'fault reaction active'
+  | 'fault'
+
+/** Commands of the controlword. */
+export type DriveCommand =
+  | 'shutdown'
+  | 'switch on'
+  | 'enable operation'
+  | 'disable voltage'
+  | 'quick stop'
+  | 'fault reset'
+
+export type NodeState = 'boot-up' | 'stopped' | 'operational' | 'pre-operational' | 'unknown'
+
+export type NmtCommand = 'start' | 'stop' | 'pre-operational' | 'reset node' | 'reset communication'
+
+export type WireObservation =
+  /** Every frame, before anything else that it says. `bits`: exact length on the wire with stuff bits and intermission. */
+  | { kind: 'frame'; t: Nanos; bus: number; id: number; sent: boolean; bits: number }
+  /** SYNC number `index` of this bus, counted from 0. */
+  | { kind: 'sync'; t: Nanos; bus: number; index: number }
+  /** A setpoint (rad) sent to a joint; it acts at SYNC `index`, the one after the last seen. */
+  | { kind: 'setpoint'; t: Nanos; joint: number; index: number; position: number }
+  /** Feedback (rad, N m) sampled at SYNC `index`, the last seen. */
+  | { kind: 'feedback'; t: Nanos; joint: number; index: number; position: number; torque: number }
+  /** The statusword's state or its "drive follows" bit (12) changed. */
+  | { kind: 'state'; t: Nanos; joint: number; state: DriveState; follows: boolean; word: number }
+  /** A controlword went out; joint -1 = all drives of the bus. */
+  | { kind: 'control'; t: Nanos; bus: number; joint: number; command: DriveCommand | 'unknown'; word: number }
+  /** An NMT command went out; node 0 = all. */
+  | { kind: 'nmt'; t: Nanos; bus: number; node: number; command: NmtCommand | 'unknown' }
+  /** Heartbeat or boot-up message; joint -1 when the node is none of the rig's. */
+  | { kind: 'heartbeat'; t: Nanos; bus: number; node: number; joint: number; state: NodeState }
+  | { kind: 'emergency'; t: Nanos; bus: number; joint: number; code: number; register: number }
+  /** A frame that the rig does not explain. */
+  | { kind: 'strange'; t: Nanos; bus: number; id: number }

@@ -1,0 +1,108 @@
+/**
+ * Figures of the mock-bus pipeline, as JSON on standard output: virtual time, memory, inverse kinematics, frames judged offline.
+ * Each stands beside an outside reference measured in the same run on the same machine. Needs the Debian packages
+ * tshark and python3-pykdl for the references; without them they are null.
+ *
+ *   npm run bench
+ */
+import { spawnSync } from 'node:child_process'
+import { mkdtempSync, readdirSync, readFileSync, rmSync } from 'node:fs'
+import { cpus, tmpdir } from 'node:os'
+import { join } from 'node:path'
+import { fileURLToPath } from 'node:url'
+
+const here = fileURLToPath(new URL('.', import.meta.url))
+const root = join(here, '../..')
+const folder = mkdtempSync(join(tmpdir(), 'drystroke-bench-'))
+process.on('exit', () => rmSync(folder, { recursive: true, force: true }))
+
+const round = (x, digits = 3) => (Number.isFinite(x) ? Number(x.toPrecision(digits)) : x)
+
+/** Runs one of the scripts beside this file in a process of its own; its last line is JSON. */
+function measure(script, args = [], nodeArgs = []) {
+  const { status, stdout, stderr } = spawnSync(process.execPath, [...nodeArgs, join(here, script), ...args], { encoding: 'utf8' })
+  if (status !== 0) throw new Error(`${script}: ${stderr}`)
+  return JSON.parse(stdout.trim().split('\n').at(-1))
+}
+
+/** Wall seconds of an outside program, best of three, or null when it is not there. */
+function outside(command, args, input) {
+  let best = null
+  for (let i = 0; i < 3; i++) {
+    const t0 = performance.now()
+    const run = spawnSync(command, args, { input, encoding: 'utf8', maxBuffer: 1 << 30 })
+    if (run.status !== 0) return null
+    const s = (performance.now() - t0) / 1000
+    if (best === null || s < best.s) best = { s, stdout: run.stdout }
+  }
+  return best
+}
+
+const minutes = (n) => measure('play.mjs', [folder, String(n)])
+const one = minutes(1)
+const ten = minutes(10)
+measure('play.mjs', [folder, '1', 'profiled'], ['--cpu-prof', `--cpu-prof-dir=${folder}`])
+const offline = measure('offline.mjs', [ten.folder])
+const tshark = outside('tshark', ['-r', join(ten.folder, 'frames.pcapng'), '-T', 'fields', '-e', 'can.id'])
+const ik = measure('ik.mjs', [join(folder, 'path.json')])
+const kdl = outside('/usr/bin/python3', [join(here, 'ik-kdl.py'), join(folder, 'path.json')])
+
+process.stdout.write(
+  `${JSON.stringify(
+    {
+      machine: { processor: cpus()[0]?.model, cores: cpus().length, node: process.version },
+      'virtual time, slow ahead, every frame, watch and the recording': {
+        'scenario seconds a wall second, 1 minute': round(one.speed),
+        'scenario seconds a wall second, 10 minutes': round(ten.speed),
+        'frames a wall second': round(ten.frames / ten.wall),
+        'share of the time, %': sharesByFolder(),
+        reference: 'real time: 1 scenario second a wall second, what real arms would take',
+      },
+      'memory, greatest resident set': {
+        '1 minute, MB': round(one.maxRss / 1e6),
+        '10 minutes, MB': round(ten.maxRss / 1e6),
+        'ten minutes over one': round(ten.maxRss / one.maxRss),
+        reference: { 'an idle node process, MB': round(measure('idle.mjs').maxRss / 1e6) },
+      },
+      'frames judged offline': {
+        'codec and watches, frames in memory, frames/s': round(offline.inMemory),
+        'whole recording read from disk and judged, frames/s': round(offline.fromDisk),
+        reference: { 'tshark -T fields -e can.id on the same file, frames/s': tshark && round(ten.frames / tshark.s) },
+      },
+      'inverse kinematics, six joints, warm start on a fine stroke path': {
+        'solves/s': round(ik.solvesPerSecond),
+        'worst error left, m or rad': ik.worst,
+        reference: { 'ChainIkSolverPos_LMA of KDL through its Python binding, solves/s': kdl && round(JSON.parse(kdl.stdout).solvesPerSecond) },
+      },
+    },
+    null,
+    2,
+  )}\n`,
+)
+
+/** Self time of the profiled run by folder of src, greatest first. */
+function sharesByFolder() {
+  const file = readdirSync(folder).find((f) => f.endsWith('.cpuprofile'))
+  const { nodes, samples, timeDeltas } = JSON.parse(readFileSync(join(folder, file), 'utf8'))
+  const names = new Map(nodes.map((n) => [n.id, folderOf(n.callFrame)]))
+  const sums = {}
+  let total = 0
+  samples.forEach((id, i) => {
+    sums[names.get(id)] = (sums[names.get(id)] ?? 0) + timeDeltas[i]
+    total += timeDeltas[i]
+  })
+  return Object.fromEntries(
+    Object.entries(sums)
+      .sort((a, b) => b[1] - a[1])
+      .slice(0, 12)
+      .map(([name, t]) => [name, round((100 * t) / total)]),
+  )
+}
+
+function folderOf({ url, functionName }) {
+  const ours = /\/dist\/(?:([^/]+)\/)?[^/]+$/.exec(url)
+  if (url.includes('/node_modules/')) return 'libraries'
+  if (ours) return ours[1] ?? 'ground floor'
+  return functionName === '(garbage collector)' ? 'garbage collector' : 'node itself'
+}
+

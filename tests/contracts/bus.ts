@@ -1,0 +1,135 @@
+/** The contract of src/bus/contract.ts as tests: every adapter runs them, with a way to make two ends of one bus. */
+import { afterEach, beforeEach, describe, expect, it } from 'vitest'
+import type { Bus } from '../../src/bus/contract.js'
+import { type Frame, frame } from '../../src/wire/frame.js'
+
+/** Two ends of one bus, and what the tests must know of the adapter. */
+export interface BusPair {
+  readonly near: Bus
+  readonly far: Bus
+  /** How many frames `near` takes at once without settling: one more is refused. */
+  readonly queue: number
+  /** Ends when all frames handed over so far have arrived. */
+  settle(): Promise<void> | void
+  /** Frees whatever the factory took. */
+  end?(): Promise<void> | void
+}
+
+const numbered = (n: number, id = 0x123): Frame => frame(id, Uint8Array.of(n & 0xff, n >> 8))
+
+export function describeBus(name: string, factory: () => Promise<BusPair> | BusPair): void {
+  describe(`bus contract: ${name}`, () => {
+    let pair: BusPair
+    let near: Bus
+    let far: Bus
+    let seen: { frame: Frame; t: number }[]
+
+    beforeEach(async () => {
+      pair = await factory()
+      near = pair.near
+      far = pair.far
+      seen = []
+      far.onFrame((f, t) => seen.push({ frame: f, t }))
+    })
+
+    afterEach(async () => {
+      await pair.end?.()
+    })
+
+    it('brings every kind of frame over unchanged', async () => {
+      const kinds: Frame[] = [
+        frame(0x000, Uint8Array.of()),
+        frame(0x7ff, Uint8Array.of(1, 2, 3, 4, 5, 6, 7, 8)),
+        { id: 0x000, extended: true, remote: false, data: Uint8Array.of(0xff) },
+        { id: 0x1fffffff, extended: true, remote: false, data: Uint8Array.of() },
+        { id: 0x123, extended: false, remote: true, data: new Uint8Array(0) },
+      ]
+      for (const f of kinds) {
+        expect(near.send(f)).toBe('sent')
+        await pair.settle()
+      }
+      expect(seen.map((s) => s.frame)).toEqual(kinds)
+    })
+
+    it('keeps the order of handing over, even against the order of identifiers', async () => {
+      const order = [0x700, 0x100, 0x400, 0x100, 0x000].map((id, n) => numbered(n, id))
+      for (const f of order) expect(near.send(f)).toBe('sent')
+      await pair.settle()
+      expect(seen.map((s) => s.frame)).toEqual(order)
+    })
+
+    it('does not receive its own frames back', async () => {
+      const own: Frame[] = []
+      near.onFrame((f) => own.push(f))
+      near.send(numbered(1))
+      await pair.settle()
+      far.send(numbered(2))
+      await pair.settle()
+      expect(own).toEqual([numbered(2)])
+      expect(seen.map((s) => s.frame)).toEqual([numbered(1)])
+    })
+
+    it('refuses more than 8 bytes and identifiers out of range, and sends nothing of them later', async () => {
+      expect(near.send(frame(0x123, new Uint8Array(9)))).toBe('too long')
+      for (const id of [0x800, -1, 1.5, Number.NaN]) {
+        expect(near.send(frame(id, new Uint8Array(0))), `standard ${id}`).toBe('bad identifier')
+      }
+      for (const id of [0x20000000, 0x80000000, -1]) {
+        const wrong: Frame = { id, extended: true, remote: false, data: new Uint8Array(0) }
+        expect(near.send(wrong), `extended ${id}`).toBe('bad identifier')
+      }
+      expect(near.waiting).toBe(0)
+      near.send(numbered(1))
+      await pair.settle()
+      expect(seen.map((s) => s.frame)).toEqual([numbered(1)])
+    })
+
+    it('calls several listeners in the order of adding', async () => {
+      const calls: string[] = []
+      far.onFrame((f) => calls.push(`second ${f.data[0]}`))
+      far.onFrame((f) => calls.push(`third ${f.data[0]}`))
+      near.send(numbered(7))
+      near.send(numbered(8))
+      await pair.settle()
+      expect(calls).toEqual(['second 7', 'third 7', 'second 8', 'third 8'])
+      expect(seen).toHaveLength(2)
+    })
+
+    it('gives times that never fall, whole nanoseconds, and frames that may be kept', async () => {
+      const count = Math.min(pair.queue, 20)
+      for (let round = 0; round < 5; round++) {
+        for (let n = 0; n < count; n++) expect(near.send(numbered(round * count + n))).toBe('sent')
+        await pair.settle()
+      }
+      expect(seen.map((s) => s.frame)).toEqual(Array.from({ length: 5 * count }, (_, n) => numbered(n)))
+      for (const { t } of seen) expect(Number.isSafeInteger(t)).toBe(true)
+      const times = seen.map((s) => s.t)
+      expect(times).toEqual([...times].sort((a, b) => a - b))
+    })
+
+    it('counts what waits, refuses one frame more than the queue holds, and takes frames again later', async () => {
+      for (let n = 0; n < pair.queue; n++) expect(near.send(numbered(n))).toBe('sent')
+      expect(near.waiting).toBeGreaterThan(0)
+      expect(near.waiting).toBeLessThanOrEqual(pair.queue)
+      expect(near.send(numbered(9999))).toBe('queue full')
+      await pair.settle()
+      expect(near.waiting).toBe(0)
+      expect(near.send(numbered(pair.queue))).toBe('sent')
+      await pair.settle()
+      expect(seen.map((s) => s.frame)).toEqual(Array.from({ length: pair.queue + 1 }, (_, n) => numbered(n)))
+    })
+
+    it('sends and receives nothing after close, and may be closed twice', async () => {
+      const own: Frame[] = []
+      near.onFrame((f) => own.push(f))
+      near.close()
+      near.close()
+      expect(near.send(numbered(1))).toBe('closed')
+      expect(near.waiting).toBe(0)
+      far.send(numbered(2))
+      await pair.settle()
+      expect(own).toEqual([])
+      expect(seen).toEqual([])
+    })
+  })
+}

@@ -1,0 +1,103 @@
+/**
+ * Worst-case response times: the revised recurrence of Davis, Burns, Bril, Lukkien, "Controller Area Network (CAN)
+ * schedulability analysis: refuted, revisited and revised", Real-Time Systems 35:239-272 (2007).
+ */
+import { describe, expect, it } from 'vitest'
+import { worstBits } from '../../src/wire/bits.js'
+import { responseTimes, type TimedMessage, utilisation } from '../../src/wire/response-time.js'
+
+const MS = 1e6
+const ms = (t: number): number => t / MS
+
+describe('the counter-example of the paper (inputs from memory, outputs recomputed for the project)', () => {
+  const BITRATE = 125_000
+  const bits = worstBits(7, false)
+  const messages: TimedMessage[] = [
+    { name: 'A', bits, period: 2.5 * MS, deadline: 2.5 * MS },
+    { name: 'B', bits, period: 3.5 * MS, deadline: 3.25 * MS },
+    { name: 'C', bits, period: 3.5 * MS, deadline: 3.25 * MS },
+  ]
+  const found = responseTimes(messages, BITRATE)
+
+  it('every message takes 1 ms', () => expect((bits / BITRATE) * 1000).toBe(1))
+
+  it.each([
+    ['A', 1, 2, [2], 2, true],
+    ['B', 1, 5, [3, 1.5], 3, true],
+    ['C', 0, 7, [3, 3.5], 3.5, false],
+  ] as const)(
+    '%s: blocking %d, busy period %d, R(q) %j, R %d, meets its deadline: %s',
+    (name, B, busy, R, worst, meets) => {
+      const row = found.find((r) => r.name === name)!
+      expect(ms(row.blocking)).toBe(B)
+      expect(ms(row.busy)).toBe(busy)
+      expect(row.instances.map(ms)).toEqual(R)
+      expect(ms(row.worst)).toBe(worst)
+      expect(row.meetsDeadline).toBe(meets)
+    },
+  )
+})
+
+// Source: a public teaching page on CAN response times; recomputed for the project.
+describe('five messages at 500 kbit/s', () => {
+  const message = (name: string, bytes: number, period: number): TimedMessage => ({
+    name,
+    bits: worstBits(bytes, false),
+    period: period * MS,
+  })
+  const messages = [
+    message('A', 2, 10),
+    message('B', 8, 5),
+    message('C', 8, 5),
+    message('D', 8, 20),
+    message('E', 8, 100),
+  ]
+
+  it('R = 0.42, 0.69, 0.96, 1.23, 1.23 ms', () => {
+    const found = responseTimes(messages, 500_000)
+    expect(found.map((r) => ms(r.worst))).toEqual([0.42, 0.69, 0.96, 1.23, 1.23])
+    expect(found.every((r) => r.meetsDeadline)).toBe(true)
+  })
+
+  it('utilisation 13.9 %', () => expect(100 * utilisation(messages, 500_000)).toBeCloseTo(13.9, 1))
+})
+
+// Source: check values of the project, computed with the paper's recurrence.
+describe('twelve 8-byte messages every 5 ms at 1 Mbit/s', () => {
+  const messages = Array.from({ length: 12 }, (_, i) => ({
+    name: `${i + 1}`,
+    bits: worstBits(8, false),
+    period: 5 * MS,
+  }))
+  const found = responseTimes(messages, 1_000_000)
+
+  it('U = 32.4 %, R1 = 0.270 ms, R11 = R12 = 1.62 ms', () => {
+    expect(100 * utilisation(messages, 1_000_000)).toBeCloseTo(32.4, 10)
+    expect([0, 10, 11].map((i) => ms(found[i]!.worst))).toEqual([0.27, 1.62, 1.62])
+  })
+})
+
+describe('beyond the tables', () => {
+  const two: TimedMessage[] = [
+    { name: 'A', bits: 100, period: 200_000 },
+    { name: 'B', bits: 100, period: 200_000 },
+  ]
+
+  it('says Infinity where the bus is overloaded, and only from there down', () => {
+    const found = responseTimes(two, 1_000_000)
+    expect(found.map((r) => r.worst)).toEqual([200_000, Infinity])
+    expect(found.map((r) => r.meetsDeadline)).toEqual([true, false])
+  })
+
+  it("adds a message's own jitter to its response, and a stronger one's to the interference", () => {
+    const calm: TimedMessage[] = [
+      { name: 'A', bits: 100, period: 1 * MS },
+      { name: 'B', bits: 100, period: 1 * MS },
+    ]
+    const [a, b] = responseTimes([{ ...calm[0]!, jitter: 0.95 * MS }, calm[1]!], 1_000_000)
+    expect(responseTimes(calm, 1_000_000).map((r) => ms(r.worst))).toEqual([0.2, 0.2])
+    expect(ms(a!.worst)).toBeCloseTo(0.95 + 0.2, 12)
+    // Two instances of A can come back to back before B.
+    expect(ms(b!.worst)).toBeCloseTo(0.3, 12)
+  })
+})

@@ -1,0 +1,49 @@
+/**
+ * SIGINT and SIGTERM end a run in virtual time through the stop: within 200 ms of wall time, exit status 3, recording
+ * whole and incomplete. Five tries, for the machine may be busy with something else; the best one counts.
+ */
+import { spawn } from 'node:child_process'
+import { once } from 'node:events'
+import { readFileSync, writeFileSync } from 'node:fs'
+import { join } from 'node:path'
+import { describe, expect, it } from 'vitest'
+import { change, scenarioText, temporaryFolder } from '../setup/runs.js'
+
+const root = new URL('../../', import.meta.url).pathname
+
+describe.each(['SIGINT', 'SIGTERM'] as const)('%s', (signal) => {
+  const out = temporaryFolder()
+
+  it('ends the run within 200 ms', async () => {
+    const long = join(out, 'long.yaml')
+    writeFileSync(long, change(scenarioText('slow-ahead'), /^duration: .*/m, 'duration: "30 min"'))
+    let best = Number.POSITIVE_INFINITY
+    for (let attempt = 0; attempt < 5 && best > 200; attempt++) {
+      const child = spawn(
+        process.execPath,
+        [
+          join(root, 'dist/cli/main.js'),
+          ...['run', long, '--rig', join(root, 'rigs/reservoir-skiff.yaml')],
+          ...['--out', join(out, `run-${attempt}`), '--log-level', 'info'],
+        ],
+        { stdio: ['ignore', 'pipe', 'pipe'] },
+      )
+      const exit = once(child, 'exit')
+      await new Promise<void>((resolve) => {
+        child.stderr.on('data', (chunk: Buffer) => {
+          if (chunk.includes('run begins')) resolve()
+        })
+      })
+      // Some way into the scenario: the loop is busy, not starting up.
+      await new Promise((resolve) => setTimeout(resolve, 1000))
+      const sent = performance.now()
+      child.kill(signal)
+      const [status] = await exit
+      best = Math.min(best, performance.now() - sent)
+      expect(status).toBe(3)
+      const verdict = JSON.parse(readFileSync(join(out, `run-${attempt}/slow-ahead/verdict.json`), 'utf8'))
+      expect(verdict).toMatchObject({ outcome: 'incomplete', ended: 'signal', stop: { source: 'signal' } })
+    }
+    expect(best).toBeLessThanOrEqual(200)
+  })
+})

@@ -1,0 +1,55 @@
+import { describe, expect, it } from 'vitest'
+import type { Rig } from '../../../src/files/rig.js'
+import { Gate } from '../../../src/link/gate.js'
+
+// One joint is enough: the gate looks at each by itself.
+const rig = {
+  control: { rate: 200, period: 0.005 },
+  link: { staleAfter: 0.02, window: 0.2 },
+  joints: [{ limits: { lower: -1, upper: 1, speed: 2, acceleration: 50, torque: 1 } }],
+} as unknown as Rig
+
+function gateAt(position: number): Gate {
+  const gate = new Gate(rig)
+  gate.rest(0, position)
+  return gate
+}
+
+describe('last gate', () => {
+  it('lets through a setpoint inside every limit and holds the next against it', () => {
+    const gate = gateAt(0)
+    expect(gate.check(0, 0.001, 0.001, 0)).toBeNull()
+    gate.accept(0, 0.001)
+    expect(gate.held(0)).toBe(0.001)
+    expect(gate.check(0, 0.003, 0.001, 0)).toBeNull()
+  })
+
+  it.each([
+    ['setpoint is no finite number', 0, Number.NaN, 0, 0],
+    ['setpoint is no finite number', 0, Number.POSITIVE_INFINITY, 0, 0],
+    ['age of the feedback', 0, 0, 0.021, 0],
+    ['age of the feedback', 0, 0, Number.POSITIVE_INFINITY, 0],
+    ['age of the feedback', 0, 0, Number.NaN, 0],
+    ['setpoint position', 1, 1.0001, 0, 1],
+    ['setpoint position', -1, -1.0001, 0, -1],
+    ['setpoint speed', 0, 0.0101, 0, 0],
+    ['setpoint acceleration', 0, 0.0013, 0, 0],
+    ['setpoint away from the joint', 0.3, 0.3, 0, 0],
+  ])('holds back: %s', (quantity, from, setpoint, age, measured) => {
+    const breach = gateAt(from).check(0, setpoint, age, measured)
+    expect(breach).toMatchObject({ joint: 0, quantity })
+  })
+
+  it('passes a limit that is met exactly, whatever rounding does to the differences', () => {
+    const gate = gateAt(0.1)
+    // 50 rad/s2 for one period of 5 ms is a step of 1.25 mrad.
+    expect(gate.check(0, 0.1 + 0.00125, 0.001, 0.1)).toBeNull()
+  })
+
+  it('remembers nothing of a setpoint that was not accepted', () => {
+    const gate = gateAt(0)
+    gate.check(0, 0.9, 0, 0)
+    expect(gate.held(0)).toBe(0)
+    expect(gate.check(0, 0.001, 0, 0)).toBeNull()
+  })
+})

@@ -1,0 +1,64 @@
+/** One node's SDO channel, as a transcript. Wire format: CiA 301, 7.2.4.3 (expedited transfers). */
+import { describe, expect, it } from 'vitest'
+import { SdoClient, type SdoScript } from '../../../src/link/sdo-client.js'
+import { OBJECT } from '../../../src/wire/cia402/objects.js'
+import type { Frame } from '../../../src/wire/frame.js'
+
+const bytes = (text: string): Uint8Array => Uint8Array.from(text.split(' '), (b) => Number.parseInt(b, 16))
+const text = (f: Frame): string => `${f.id.toString(16)}: ${[...f.data].map((b) => b.toString(16).padStart(2, '0')).join(' ')}`
+
+function client(script: SdoScript): { sdo: SdoClient; out: string[] } {
+  const out: string[] = []
+  const sdo = new SdoClient(5, (f) => out.push(text(f)))
+  sdo.run(script, 0)
+  return { sdo, out }
+}
+
+function* modeThenPosition(seen: number[]): SdoScript {
+  yield { write: OBJECT.mode, value: 8 }
+  seen.push(yield { read: OBJECT.actualPosition })
+  return undefined
+}
+
+describe('SDO client', () => {
+  it('writes, waits for the reply, reads, gives the signed value', () => {
+    const seen: number[] = []
+    const { sdo, out } = client(modeThenPosition(seen))
+    expect(out).toEqual(['605: 2f 60 60 00 08 00 00 00'])
+    sdo.onReply(bytes('60 60 60 00 00 00 00 00'), 1e6)
+    expect(out[1]).toBe('605: 40 64 60 00 00 00 00 00')
+    sdo.onReply(bytes('43 64 60 00 fe ff ff ff'), 2e6)
+    expect({ seen, busy: sdo.busy, refusal: sdo.refusal }).toEqual({ seen: [-2], busy: false, refusal: undefined })
+  })
+
+  it('passes over replies to other objects', () => {
+    const { sdo, out } = client(modeThenPosition([]))
+    sdo.onReply(bytes('60 61 60 00 00 00 00 00'), 1e6)
+    sdo.onReply(bytes('60 60 60'), 1e6)
+    expect(out).toHaveLength(1)
+    expect(sdo.busy).toBe(true)
+  })
+
+  it('says which object was refused, with the abort code', () => {
+    const { sdo } = client(modeThenPosition([]))
+    sdo.onReply(bytes('80 60 60 00 30 00 09 06'), 1e6)
+    expect(sdo.busy).toBe(false)
+    expect(sdo.refusal).toEqual({
+      says: 'refused to take object 6060h:0',
+      expected: '8 taken',
+      found: 'SDO abort 06090030h',
+    })
+  })
+
+  it('asks twice, then says that nothing answers', () => {
+    const { sdo, out } = client(modeThenPosition([]))
+    sdo.tick(49e6)
+    expect(out).toHaveLength(1)
+    sdo.tick(50e6)
+    expect(out).toHaveLength(2)
+    sdo.tick(99e6)
+    expect(sdo.refusal).toBeUndefined()
+    sdo.tick(100e6)
+    expect(sdo.refusal).toMatchObject({ says: 'does not answer for object 6060h:0', found: 'none after 2 requests' })
+  })
+})

@@ -1,0 +1,214 @@
+import { describe, expect, it } from 'vitest'
+import { DrystrokeError } from '../../../src/errors.js'
+import { checkWatchSettings } from '../../../src/watch/all.js'
+import { PERIOD, rig } from './rig.js'
+import { told, watching } from './transcript.js'
+
+const AT_REST = { feedback: () => 0 }
+/** One joint moves, the others rest. */
+const moving = (joint: number, path: (s: number) => number) => ({
+  feedback: (j: number, k: number) => (j === joint ? path(k * PERIOD) : 0),
+})
+
+describe('limits watch', () => {
+  it('is quiet for motion inside all margins, and states its peaks', () => {
+    const { run, findings, figure } = watching('limits')
+    // 0.4 rad at 5 rad/s: peaks 2 rad/s and 10 rad/s2.
+    run
+      .stage('approach')
+      .stage('play')
+      .cycles(
+        1000,
+        moving(1, (s) => 0.4 * Math.sin(5 * s)),
+      )
+    expect(findings).toEqual([])
+    // The fits smooth a little: less than 0.1 % and 1 % here.
+    expect(figure('port.pitch', 'peak speed')).toBeCloseTo(2, 2)
+    expect(figure('port.pitch', 'peak acceleration')).toBeGreaterThan(9.8)
+    expect(figure('port.pitch', 'peak acceleration')).toBeLessThan(10.01)
+    expect(figure('port.pitch', 'highest position')).toBeCloseTo(0.4, 4)
+    expect(figure('', 'delay of speed')).toBeCloseTo(PERIOD, 12)
+    expect(figure('', 'delay of acceleration')).toBeCloseTo(4 * PERIOD, 12)
+  })
+
+  it('finds a position beyond its limit with the very feedback that shows it, in any stage', () => {
+    const { run, findings } = watching('limits')
+    run.cycles(10, AT_REST)
+    const since = run.t
+    run.cycles(
+      1,
+      moving(4, () => -1.501),
+    )
+    expect(findings).toEqual([
+      expect.objectContaining({
+        severity: 'failure',
+        place: 'starboard.pitch',
+        quantity: 'position',
+        value: -1.501,
+        limit: -1.5,
+        unit: 'rad',
+        stop: 1,
+        t: since + 500_000,
+      }),
+    ])
+    run.cycles(
+      5,
+      moving(4, () => -1.6),
+    )
+    expect(findings).toHaveLength(1)
+  })
+
+  it('warns once from nine tenths of half the range on', () => {
+    const { run, findings } = watching('limits')
+    run.cycles(
+      1,
+      moving(0, () => 1.349),
+    )
+    expect(findings).toEqual([])
+    run.cycles(
+      200,
+      moving(0, (s) => 1.36 + 0.02 * Math.sin(40 * s)),
+    )
+    expect(told(findings)).toEqual(['warning port.roll position'])
+    expect(findings[0]!.stop).toBeNull()
+  })
+
+  it('finds a speed beyond its limit within three samples', () => {
+    const { run, findings } = watching('limits')
+    run.stage('play').cycles(100, AT_REST)
+    const since = run.t
+    run.cycles(3, { feedback: (j, k) => (j === 2 ? 3.3 * (k - 99) * PERIOD : 0) })
+    expect(told(findings.filter((f) => f.quantity === 'speed'))).toEqual(['failure port.feather speed'])
+    const found = findings.find((f) => f.quantity === 'speed')!
+    expect(found.value).toBeCloseTo(3.3, 6)
+    expect(found.limit).toBe(3)
+    expect(found.t).toBeLessThan(since + 2 * PERIOD * 1e9)
+  })
+
+  it('finds an acceleration beyond its limit, and warns of one close to it', () => {
+    const { run, findings } = watching('limits', { limits: { speed: 100, lower: -100, upper: 100 } })
+    const accelerating = (a: number) => moving(3, (s) => 0.5 * a * s * s)
+    run.stage('play').cycles(40, accelerating(22))
+    expect(findings).toEqual([])
+    const near = watching('limits', { limits: { speed: 100, lower: -100, upper: 100 } })
+    near.run.stage('play').cycles(40, accelerating(24))
+    expect(told(near.findings)).toEqual(['warning starboard.roll acceleration'])
+    const beyond = watching('limits', { limits: { speed: 100, lower: -100, upper: 100 } })
+    beyond.run.stage('play').cycles(40, accelerating(26.5))
+    expect(told(beyond.findings)).toEqual(['failure starboard.roll acceleration'])
+    expect(beyond.findings[0]!.value).toBeCloseTo(26.5, 5)
+  })
+
+  it('does not mind unpowered arms being moved fast by hand', () => {
+    const { run, findings } = watching('limits')
+    const byHand = moving(0, (s) => Math.sin(6 * s))
+    run
+      .stage('setup')
+      .cycles(100, byHand)
+      .stage('seed')
+      .cycles(100, byHand)
+      .stage('enable')
+      .cycles(100, byHand)
+    expect(findings).toEqual([])
+    run.stage('play').cycles(200, byHand)
+    expect(told(findings)).toContain('failure port.roll speed')
+  })
+
+  it('starts its fits anew after a gap instead of taking it for speed', () => {
+    const { run, findings } = watching('limits')
+    const path = moving(0, (s) => 2 * s - 0.9)
+    run.stage('play').cycles(20, path).cycles(5, {}).cycles(20, path)
+    expect(findings).toEqual([])
+  })
+
+  it('takes no doubled frame for standstill', () => {
+    const { run, figure, findings } = watching('limits')
+    run.stage('play').cycles(50, { feedback: (_, k) => [2 * k * PERIOD, 2 * k * PERIOD] })
+    expect(findings).toEqual([])
+    expect(figure('port.roll', 'peak speed')).toBeCloseTo(2, 9)
+    expect(figure('port.roll', 'peak acceleration')).toBeLessThan(1e-6)
+  })
+
+  it('lets a quick stop slow down as hard as it can, but not speed up', () => {
+    const { run, findings, figure } = watching('limits')
+    const speed = 1.2
+    run.stage('play').cycles(100, { feedback: (j, k) => (j === 0 ? speed * (k - 100) * PERIOD : 0) })
+    run.stop().stage('stopping')
+    // 60 rad/s2 down to rest: more than twice the limit.
+    const slowing = (s: number): number => (s < speed / 60 ? speed * s - 30 * s * s : (speed * speed) / 120)
+    run.cycles(100, { feedback: (j, k) => (j === 0 ? slowing((k - 100) * PERIOD) : 0) })
+    expect(findings).toEqual([])
+    expect(figure('port.roll', 'peak deceleration in a stop')).toBeGreaterThan(26)
+    const rest = (speed * speed) / 120
+    run.cycles(6, { feedback: (j, k) => (j === 0 ? rest + 20 * ((k - 200) * PERIOD) ** 2 : 0) })
+    run.cycles(6, { feedback: (j, k) => (j === 0 ? rest + 20 * ((k - 200) * PERIOD) ** 2 : 0) })
+    expect(told(findings)).toContain('failure port.roll acceleration')
+  })
+
+  it('doubts what encoder noise hides, and refuses a limit below the noise', () => {
+    // 2000 counts a turn: a count is 3.1 mrad, its noise through nine samples far more than a quarter of 26 rad/s2.
+    const coarse = { counts: 2000 / (2 * Math.PI), noise: 0 }
+    const { run, findings, figure } = watching('limits', coarse)
+    run.stage('setup').stage('seed')
+    expect(findings).toHaveLength(6)
+    expect(findings[0]).toMatchObject({
+      severity: 'doubt',
+      quantity: 'noise floor of acceleration',
+      limit: 6.5,
+    })
+    // 4 sigma x (count/sqrt 12) x 2/(T^2 sqrt(n (n^2-1)(n^2-4)/180)), n = 9, by hand.
+    const byHand =
+      (4 * ((2 * Math.PI) / 2000 / Math.sqrt(12)) * 2) / (PERIOD ** 2 * Math.sqrt((9 * 80 * 77) / 180))
+    expect(figure('port.roll', 'noise floor of acceleration')).toBeCloseTo(byHand, 9)
+    expect(() => checkWatchSettings(rig(coarse))).not.toThrow()
+
+    const hidden = rig({ ...coarse, limits: { acceleration: byHand * 0.99 } })
+    expect(() => checkWatchSettings(hidden)).toThrow(DrystrokeError)
+    expect(() => checkWatchSettings(hidden)).toThrow(
+      /starboard\.feather: its acceleration limit .* noise floor/,
+    )
+    expect(() =>
+      checkWatchSettings(rig({ ...coarse, limits: { acceleration: byHand * 1.01 } })),
+    ).not.toThrow()
+  })
+
+  it('has a noise floor that noise keeps', () => {
+    const { run, figure, findings } = watching('limits')
+    // Encoder noise of one count, worst of 20,000 samples: a few sigma of the stated four.
+    const count = (2 * Math.PI) / 131072
+    let seed = 1
+    const noise = (): number => {
+      let sum = 0
+      for (let i = 0; i < 12; i++) {
+        seed = (Math.imul(seed, 1103515245) + 12345) & 0x7fffffff
+        sum += seed / 0x7fffffff
+      }
+      return Math.round(sum - 6) * count
+    }
+    run.stage('play').cycles(4000, { feedback: (j) => (j === 0 ? noise() : 0) })
+    expect(findings).toEqual([])
+    const peak = figure('port.roll', 'peak acceleration')
+    const floor = figure('port.roll', 'noise floor of acceleration')
+    expect(peak).toBeGreaterThan(0.6 * floor)
+    expect(peak).toBeLessThan(1.25 * floor)
+  })
+})
+
+describe('watch settings against the rig', () => {
+  it('lists every senseless setting at once', () => {
+    const watch = {
+      tracking: { lag: { set: { 'port.elbow': '5 ms', 'port.roll': '80 ms' } } },
+      bus: { load: { warning: '90 %' } },
+    }
+    let message = ''
+    try {
+      checkWatchSettings(rig({ watch }))
+    } catch (error) {
+      message = (error as DrystrokeError).message
+      expect((error as DrystrokeError).code).toBe('file-invalid')
+    }
+    expect(message).toMatch(/there is no joint port\.elbow/)
+    expect(message).toMatch(/port\.roll is set to 80.* ms/)
+    expect(message).toMatch(/watch\.bus\.load/)
+  })
+})

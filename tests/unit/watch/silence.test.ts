@@ -1,0 +1,113 @@
+import { describe, expect, it } from 'vitest'
+import type { NmtCommand, NodeState } from '../../../src/wire/observation.js'
+import { NS, type Transcript, told, watching } from './transcript.js'
+
+const ALL = { feedback: () => 0 }
+const without = (joint: number) => ({ feedback: (j: number) => (j === joint ? null : 0) })
+const nmt = (run: Transcript, command: NmtCommand): Transcript => {
+  for (const bus of [0, 1]) run.see({ kind: 'nmt', t: run.t, bus, node: 0, command })
+  return run
+}
+const beat = (run: Transcript, joint: number, state: NodeState): Transcript =>
+  run.see({ kind: 'heartbeat', t: run.t, bus: 0, node: 11 + joint, joint, state })
+
+describe('silence watch', () => {
+  it('is quiet while every SYNC is answered', () => {
+    const { run, findings, figure } = watching('silence')
+    nmt(run, 'start').stage('play').cycles(400, ALL)
+    expect(findings).toEqual([])
+    expect(figure('port.roll', 'SYNC without answer')).toBe(0)
+    expect(figure('port.roll', 'oldest feedback')).toBeCloseTo(0.005, 9)
+  })
+
+  it('finds a lost joint at the first SYNC after three periods', () => {
+    const { run, findings, figure } = watching('silence')
+    nmt(run, 'start').stage('play').cycles(100, ALL)
+    const lastAnswer = 99 * NS + 300_000 + 2 * 50_000
+    run.cycles(3, without(2))
+    expect(findings).toEqual([])
+    run.cycles(100, without(2))
+    expect(told(findings)).toEqual(['failure port.feather feedback age'])
+    const [found] = findings
+    expect(found!.t).toBe(103 * NS)
+    expect(found!.value).toBeCloseTo((103 * NS - lastAnswer) / 1e9, 9)
+    expect(found!.limit).toBeCloseTo(0.015, 6)
+    expect(found!.stop).toBe(1)
+    expect(figure('port.feather', 'SYNC without answer')).toBe(102)
+  })
+
+  it('passes two lost frames, and counts them', () => {
+    const { run, findings, figure } = watching('silence')
+    run.stage('play').cycles(100, ALL).cycles(2, without(0)).cycles(100, ALL)
+    expect(findings).toEqual([])
+    expect(figure('port.roll', 'SYNC without answer')).toBe(2)
+    expect(figure('port.roll', 'oldest feedback')).toBeCloseTo(0.015, 4)
+  })
+
+  it('tells a joint that was never seen apart from one that was lost', () => {
+    const { run, findings } = watching('silence')
+    nmt(run, 'start').stage('seed').cycles(300, without(4))
+    expect(told(findings)).toEqual(['failure starboard.pitch never seen'])
+    expect(findings[0]!.t).toBe(201 * NS)
+    expect(findings[0]!.limit).toBe(1)
+  })
+
+  it('waits for no feedback before the nodes are started', () => {
+    const { run, findings } = watching('silence')
+    run.stage('setup').cycles(1000, {}).stage('seed').cycles(1000, {})
+    expect(findings).toEqual([])
+  })
+
+  it('knows a pause of SYNC from silence', () => {
+    const { run, findings, figure } = watching('silence')
+    run.stage('play').cycles(100, ALL)
+    run.k += 500
+    run.cycles(1, ALL)
+    expect(findings).toEqual([])
+    expect(figure('port.roll', 'oldest feedback')).toBeLessThan(0.006)
+    run.k += 500
+    run.cycles(3, {})
+    expect(findings).toEqual([])
+    run.cycles(2, {})
+    expect(findings).toHaveLength(6)
+  })
+
+  it('knows a node that NMT has silenced from a lost one', () => {
+    const { run, findings } = watching('silence')
+    nmt(run, 'start').stage('play').cycles(100, ALL)
+    nmt(run, 'pre-operational').cycles(200, {})
+    expect(findings).toEqual([])
+    nmt(run, 'start').cycles(10, {})
+    expect(findings).toHaveLength(6)
+  })
+
+  it('leaves what is lost after a stop to the stopping watch, until a new start-up', () => {
+    const { run, findings, figure } = watching('silence')
+    run.stage('play').cycles(100, ALL).stop().stage('stopping').cycles(50, without(1))
+    expect(findings).toEqual([])
+    expect(figure('port.pitch', 'oldest feedback')).toBeGreaterThan(0.2)
+    run.cycles(50, ALL).stage('seed').cycles(10, without(1))
+    expect(told(findings)).toEqual(['failure port.pitch feedback age'])
+  })
+
+  it('watches heartbeats from the first one that is no boot-up', () => {
+    const { run, findings, figure } = watching('silence')
+    beat(run, 1, 'boot-up').cycles(200, ALL)
+    expect(findings).toEqual([])
+    for (let i = 0; i < 5; i++) beat(run, 1, 'operational').cycles(10, ALL)
+    expect(findings).toEqual([])
+    const last = run.t - 10 * NS
+    run.cycles(100, ALL)
+    expect(told(findings)).toEqual(['failure port.pitch heartbeat age'])
+    // Three heartbeat periods of 50 ms; seen with the first SYNC or tick after them.
+    expect(findings[0]!.t).toBe(last + 31 * NS)
+    expect(figure('port.pitch', 'oldest heartbeat')).toBeGreaterThan(0.15)
+  })
+
+  it('waits for no heartbeat of a node that was reset', () => {
+    const { run, findings } = watching('silence')
+    beat(run, 1, 'operational')
+    nmt(run, 'reset communication').cycles(200, {})
+    expect(findings).toEqual([])
+  })
+})
