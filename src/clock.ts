@@ -92,7 +92,8 @@ export class VirtualTime implements Scheduler {
         const right = child + 1
         if (
           right < n &&
-          (times[right]! < times[child]! || (times[right] === times[child] && orders[right]! < orders[child]!))
+          (times[right]! < times[child]! ||
+            (times[right] === times[child] && orders[right]! < orders[child]!))
         ) {
           child = right
         }

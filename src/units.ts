@@ -46,7 +46,8 @@ export function patternOf(quantity: Quantity): string {
 export function parseQuantity(text: string, quantity: Quantity): number {
   const match = /^\s*([-+]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][-+]?\d+)?)\s*(.*?)\s*$/.exec(text)
   const expected = `a ${quantity} such as "1 ${unitsOf(quantity)[0]}" (units: ${unitsOf(quantity).join(', ')})`
-  if (!match) throw new DrystrokeError('unit-invalid', `"${text}" is no number with a unit; expected ${expected}`)
+  if (!match)
+    throw new DrystrokeError('unit-invalid', `"${text}" is no number with a unit; expected ${expected}`)
   const [, number, unit] = match
   if (unit === '') throw new DrystrokeError('unit-invalid', `"${text}" has no unit; expected ${expected}`)
   const factor = (UNITS[quantity] as Record<string, number>)[unit!]
@@ -57,7 +58,18 @@ export function parseQuantity(text: string, quantity: Quantity): number {
 }
 
 /** Units for people: radians shown in degrees, everything else as it is. */
-export type ShownUnit = 'rad' | 'rad/s' | 'rad/s2' | 'm' | 'm/s' | 's' | 'N m' | 'share' | 'count' | 'Hz' | 'none'
+export type ShownUnit =
+  | 'rad'
+  | 'rad/s'
+  | 'rad/s2'
+  | 'm'
+  | 'm/s'
+  | 's'
+  | 'N m'
+  | 'share'
+  | 'count'
+  | 'Hz'
+  | 'none'
 
 const SHOWN: Record<ShownUnit, { factor: number; unit: string }> = {
   rad: { factor: 1 / DEG, unit: 'deg' },

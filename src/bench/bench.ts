@@ -12,8 +12,8 @@ import type { Rig } from '../files/rig.js'
 import type { Command, Scenario } from '../files/scenario.js'
 import { type Cycle, JointLink, type NotSent } from '../link/link.js'
 import { Startup, type StartupStep } from '../link/startup.js'
-import { recordedAngle } from '../record/event-fields.js'
 import type { Plant } from '../plant/contract.js'
+import { recordedAngle } from '../record/event-fields.js'
 import { type LatchState, latch, mayMove } from '../stop/latch.js'
 import { StopSequence } from '../stop/sequence.js'
 import type { Frame } from '../wire/frame.js'
@@ -115,7 +115,8 @@ export class Bench {
   /** A watch has found something; it may ask for a stop, whose frames are handed over before this returns. */
   onFinding(finding: Finding): void {
     this.#event({ kind: 'finding', ...finding })
-    if (finding.stop !== null) this.#latchStop(finding.watch, finding.place, finding.stop === 0 ? 0 : 1, finding.says)
+    if (finding.stop !== null)
+      this.#latchStop(finding.watch, finding.place, finding.stop === 0 ? 0 : 1, finding.says)
   }
 
   /** SIGINT, SIGTERM: stop the arms, watch them come to rest, end. */
@@ -158,7 +159,13 @@ export class Bench {
     const { rig, plant } = this.#p
     for (const { fault, begins } of this.#player.faults(s)) {
       plant?.fault(fault, begins)
-      this.#event({ kind: 'fault', t: this.#now, fault: fault.fault, place: rig.joints[fault.joint]!.name, begins })
+      this.#event({
+        kind: 'fault',
+        t: this.#now,
+        fault: fault.fault,
+        place: rig.joints[fault.joint]!.name,
+        begins,
+      })
     }
     for (const { action } of this.#player.actions(s)) this.#operate(action)
     const due = this.#player.over(s) ? AT_REST : this.#player.command(s)
@@ -217,7 +224,12 @@ export class Bench {
         this.#afterCycle(this.#link.shadow(t))
         if (this.#link.drives.every((d) => d.state !== 'operation enabled')) this.#end('completed')
         else if (this.#inStage(t) > DISABLE_WITHIN) {
-          this.#latchStop('drive', '', 1, `the drives did not leave operation enabled within ${DISABLE_WITHIN} s`)
+          this.#latchStop(
+            'drive',
+            '',
+            1,
+            `the drives did not leave operation enabled within ${DISABLE_WITHIN} s`,
+          )
         }
         return
       case 'stopping':

@@ -13,7 +13,7 @@ import { Bench } from './bench.js'
 import { runLog } from './log.js'
 
 /** ms of wall time after which the loop lets signals, and whoever shows progress, have their turn. */
-const YIELD_AFTER = 50
+const YIELD_AFTER = 20
 
 /** Something outside the run that can end it. */
 export interface Interrupt {
@@ -38,7 +38,12 @@ export async function runVirtual(run: VirtualRun): Promise<Judgement> {
   const findings: Finding[] = []
   const judge = new Judge(rig, scenario, { onFinding: (f) => findings.push(f) })
   const mocks = rig.buses.map(({ name, bitrate }) => new MockBus(time, { name, bitrate }))
-  const plant = createPlant(rig, time, (bus, name) => mocks[bus]!.attach(name, { order: 'by identifier' }), seed)
+  const plant = createPlant(
+    rig,
+    time,
+    (bus, name) => mocks[bus]!.attach(name, { order: 'by identifier' }),
+    seed,
+  )
   const log = runLog(recording, judge, findings, (f) => bench.onFinding(f))
   const bench: Bench = new Bench({
     rig,

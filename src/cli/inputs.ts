@@ -32,7 +32,11 @@ export interface Inputs {
  */
 export function readInputs(scenarios: readonly string[], rigFile: string | undefined): Inputs {
   const demo = scenarios.includes(DEMO)
-  if (!rigFile && !demo) throw new DrystrokeError('usage', 'Say which rig: --rig FILE, for example --rig rigs/reservoir-skiff.yaml')
+  if (!rigFile && !demo)
+    throw new DrystrokeError(
+      'usage',
+      'Say which rig: --rig FILE, for example --rig rigs/reservoir-skiff.yaml',
+    )
   const chosenRig = rigFile ?? packaged('rigs/reservoir-skiff.yaml')
   const rigText = readText(chosenRig)
   const rig = loadRig(rigText, chosenRig, watchSchemas)
@@ -52,7 +56,10 @@ export function readInputs(scenarios: readonly string[], rigFile: string | undef
   if (errors.length > 0) throw new DrystrokeError('file-invalid', errors.join('\n'))
   const twice = read.find((a, i) => read.findIndex((b) => b.scenario.name === a.scenario.name) !== i)
   if (twice) {
-    throw new DrystrokeError('file-invalid', `${twice.file}: another scenario is named ${twice.scenario.name} too; give each its own name`)
+    throw new DrystrokeError(
+      'file-invalid',
+      `${twice.file}: another scenario is named ${twice.scenario.name} too; give each its own name`,
+    )
   }
   return { rigFile: chosenRig, rigText, rig, scenarios: read }
 }
@@ -62,10 +69,18 @@ function filesOf(name: string): string[] {
   try {
     folder = statSync(name).isDirectory()
   } catch (error) {
-    throw new DrystrokeError('file-access', `${name}: no such file or folder; expected a scenario file, a folder of them, or the word demo`, { file: name }, error)
+    throw new DrystrokeError(
+      'file-access',
+      `${name}: no such file or folder; expected a scenario file, a folder of them, or the word demo`,
+      { file: name },
+      error,
+    )
   }
   if (!folder) return [name]
-  const files = readdirSync(name).filter((f) => /\.ya?ml$/.test(f)).sort()
-  if (files.length === 0) throw new DrystrokeError('file-access', `${name}: no scenario (.yaml) in this folder`, { file: name })
+  const files = readdirSync(name)
+    .filter((f) => /\.ya?ml$/.test(f))
+    .sort()
+  if (files.length === 0)
+    throw new DrystrokeError('file-access', `${name}: no scenario (.yaml) in this folder`, { file: name })
   return files.map((f) => join(name, f))
 }

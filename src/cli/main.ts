@@ -4,7 +4,9 @@ import { readFileSync } from 'node:fs'
 import yargs from 'yargs'
 import { DrystrokeError, EXIT, type ExitStatus } from '../errors.js'
 
-const VERSION: string = JSON.parse(readFileSync(new URL('../../package.json', import.meta.url), 'utf8')).version
+const VERSION: string = JSON.parse(
+  readFileSync(new URL('../../package.json', import.meta.url), 'utf8'),
+).version
 
 const LOG_LEVELS = ['silent', 'fatal', 'error', 'warn', 'info', 'debug', 'trace'] as const
 
@@ -20,7 +22,9 @@ async function main(args: string[]): Promise<ExitStatus> {
   let status: ExitStatus = EXIT.pass
   const parser = yargs(args)
     .scriptName('drystroke')
-    .usage('$0 <command>\n\nPlays velocity commands to paddling arms on dry land, watches them, and gives a verdict.')
+    .usage(
+      '$0 <command>\n\nPlays velocity commands to paddling arms on dry land, watches them, and gives a verdict.',
+    )
     .command(
       'run <scenario..>',
       'play scenarios and give a verdict on each',
@@ -30,17 +34,29 @@ async function main(args: string[]): Promise<ExitStatus> {
             type: 'string',
             array: true,
             demandOption: true,
-            describe: 'scenario files or folders of them; the word demo: the scenarios and the rig of the demo',
+            describe:
+              'scenario files or folders of them; the word demo: the scenarios and the rig of the demo',
           })
           .options({
             rig,
-            out: { type: 'string', default: 'recordings', describe: 'folder for the recordings, one each scenario' },
-            seed: { type: 'number', default: 1, describe: 'whole number; the same seed gives the same bytes' },
+            out: {
+              type: 'string',
+              default: 'recordings',
+              describe: 'folder for the recordings, one each scenario',
+            },
+            seed: {
+              type: 'number',
+              default: 1,
+              describe: 'whole number; the same seed gives the same bytes',
+            },
             json: { type: 'boolean', default: false, describe: 'verdicts as JSON on standard output' },
             'log-level': logLevel,
           })
           .example('$0 run demo', 'the demo, on simulated arms')
-          .example('$0 run scenarios --rig rigs/reservoir-skiff.yaml --out /tmp/runs', 'a folder of scenarios'),
+          .example(
+            '$0 run scenarios --rig rigs/reservoir-skiff.yaml --out /tmp/runs',
+            'a folder of scenarios',
+          ),
       async (a) => {
         const { run } = await import('./commands/run.js')
         status = await run({ ...a, scenarios: a.scenario, logLevel: a.logLevel })
@@ -70,7 +86,9 @@ async function main(args: string[]): Promise<ExitStatus> {
       (y) =>
         y
           .positional('recording', { type: 'string', demandOption: true, describe: 'folder that a run left' })
-          .options({ json: { type: 'boolean', default: false, describe: 'print exactly the bytes of verdict.json' } })
+          .options({
+            json: { type: 'boolean', default: false, describe: 'print exactly the bytes of verdict.json' },
+          })
           .example('$0 judge recordings/slow-ahead', 'verdict, junit.xml and report.html of that run'),
       async (a) => {
         const { judge } = await import('./commands/judge.js')
@@ -85,6 +103,12 @@ async function main(args: string[]): Promise<ExitStatus> {
     .exitProcess(false)
     .fail((message, error) => {
       if (error) throw error
+      // yargs speaks of arguments in general; say which one is wanted.
+      if (/^Not enough non-option/.test(message))
+        throw new DrystrokeError(
+          'usage',
+          `Say which ${args[0] === 'judge' ? 'recording' : 'scenario'}: see drystroke ${args[0]} --help.`,
+        )
       throw new DrystrokeError('usage', `${message}\n\nSee drystroke --help.`)
     })
   await parser.parseAsync()
@@ -95,7 +119,9 @@ try {
   process.exitCode = await main(process.argv.slice(2))
 } catch (error) {
   const known = error instanceof DrystrokeError
-  process.stderr.write(known ? `${error.message}\n` : `A defect of Drystroke, please report it:\n${stackOf(error)}\n`)
+  process.stderr.write(
+    known ? `${error.message}\n` : `A defect of Drystroke, please report it:\n${stackOf(error)}\n`,
+  )
   process.exitCode = known ? error.exitStatus : EXIT.defect
 }
 

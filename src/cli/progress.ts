@@ -26,7 +26,9 @@ export function progressOn(out: NodeJS.WriteStream): Progress {
       const { duration } = scenario!
       const share = s === null ? 0 : Math.min(1, s / duration)
       const full = Math.round(share * BAR)
-      line(`${head.padEnd(34)} ${'='.repeat(full)}${'.'.repeat(BAR - full)} ${(s ?? 0).toFixed(1)} s of ${duration} s  ${stage}`)
+      line(
+        `${head.padEnd(34)} ${'='.repeat(full)}${'.'.repeat(BAR - full)} ${(s ?? 0).toFixed(1)} s of ${duration} s  ${stage}`,
+      )
     },
     end(outcome) {
       if (out.isTTY) line('')

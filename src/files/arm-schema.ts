@@ -4,7 +4,7 @@ import { choice, direction, list, name, number, pose, section, whole } from './f
 import { quantity } from './quantity.js'
 import type { Vector3 } from './rig.js'
 
-export const BLADE_AXES = ['x', 'y', 'z', 'feather', 'lean', 'pitch'] as const
+const BLADE_AXES = ['x', 'y', 'z', 'feather', 'lean', 'pitch'] as const
 
 const TURN = 2 * Math.PI
 /** 607Ah and 6064h are INTEGER32 (IEC 61800-7-201). */

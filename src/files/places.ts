@@ -39,7 +39,8 @@ export class Places {
   offsetOf({ path, at }: Complaint): number {
     let key: Node | null = null
     let node = this.#document.contents as Node | null
-    for (const step of at === 'section' ? path.slice(0, -1) : path) {
+    // A key that is missing ends the way at the section that lacks it.
+    for (const step of path) {
       const next = this.#child(node, step)
       if (!next) break
       key = next.key ?? next.value

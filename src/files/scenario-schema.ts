@@ -5,7 +5,7 @@
 import { z } from 'zod'
 import { choice, flag, list, name, section, sentence, whole } from './fields.js'
 import { quantity } from './quantity.js'
-import { OPERATOR_ACTIONS } from './scenario.js'
+import { FAULTS, OPERATOR_ACTIONS } from './scenario.js'
 
 const at = (about: string) => quantity('time', about, { min: '0 s', max: '1440 min' })
 const span = (about: string) => quantity('time', about, { min: '0 s', max: '1440 min' })
@@ -51,7 +51,7 @@ const faultForm = z
       }),
     ],
     {
-      error: 'a section with the keys at, fault (silent, frozen, jammed, offset, dropped or late) and joint',
+      error: `a section with the keys at, fault (${FAULTS.join(', ')}) and joint`,
     },
   )
   .meta({ description: 'What a simulated arm does wrong' })

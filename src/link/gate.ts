@@ -54,18 +54,21 @@ export class Gate {
       unit,
     })
     if (!Number.isFinite(setpoint)) return breach('setpoint is no finite number', Number.NaN, 0, 'rad')
-    if (!(age <= this.#rig.link.staleAfter)) return breach('age of the feedback', age, this.#rig.link.staleAfter, 's')
+    if (!(age <= this.#rig.link.staleAfter))
+      return breach('age of the feedback', age, this.#rig.link.staleAfter, 's')
     if (setpoint > limits.upper) return breach('setpoint position', setpoint, limits.upper, 'rad')
     if (setpoint < limits.lower) return breach('setpoint position', setpoint, limits.lower, 'rad')
     const last = this.#last[joint]!
     const speed = (setpoint - last) / period
-    if (Math.abs(speed) > limits.speed * ROUNDING) return breach('setpoint speed', Math.abs(speed), limits.speed, 'rad/s')
+    if (Math.abs(speed) > limits.speed * ROUNDING)
+      return breach('setpoint speed', Math.abs(speed), limits.speed, 'rad/s')
     const acceleration = (setpoint - 2 * last + this.#before[joint]!) / (period * period)
     if (Math.abs(acceleration) > limits.acceleration * ROUNDING) {
       return breach('setpoint acceleration', Math.abs(acceleration), limits.acceleration, 'rad/s2')
     }
     const step = Math.abs(setpoint - measured)
-    if (step > this.#rig.link.window) return breach('setpoint away from the joint', step, this.#rig.link.window, 'rad')
+    if (step > this.#rig.link.window)
+      return breach('setpoint away from the joint', step, this.#rig.link.window, 'rad')
     return null
   }
 

@@ -36,7 +36,11 @@ export function* seed(onPosition: (counts: number) => void): SdoScript {
   yield { write: OBJECT.targetPosition, value: counts }
   const loaded = yield { read: OBJECT.targetPosition }
   if (loaded !== counts) {
-    return { says: 'target position differs from the measured one', expected: String(counts), found: String(loaded) }
+    return {
+      says: 'target position differs from the measured one',
+      expected: String(counts),
+      found: String(loaded),
+    }
   }
   onPosition(counts)
   return undefined

@@ -21,7 +21,8 @@ export interface Refusal {
 const REPLY_WITHIN: Nanos = 50e6
 const TRIES = 2
 
-export const hex = (n: number, digits = 4): string => `${(n >>> 0).toString(16).toUpperCase().padStart(digits, '0')}h`
+const hex = (n: number, digits = 4): string =>
+  `${(n >>> 0).toString(16).toUpperCase().padStart(digits, '0')}h`
 
 export class SdoClient {
   readonly #node: number

@@ -59,7 +59,11 @@ export function setupEntries(rig: Rig, joint: Joint): SetupEntry[] {
       value: consumerHeartbeat(OUR_NODE, ms(link.heartbeatTimeout)),
       says: 'time-out of our heartbeat',
     },
-    { object: OBJECT.errorBehaviour, value: LOST_PRE_OPERATIONAL, says: 'node state on loss of communication' },
+    {
+      object: OBJECT.errorBehaviour,
+      value: LOST_PRE_OPERATIONAL,
+      says: 'node state on loss of communication',
+    },
     { object: OBJECT.abortConnection, value: LOST_QUICK_STOP, says: 'reaction to loss of communication' },
     { object: OBJECT.quickStopOption, value: QUICK_STOP_THEN_DISABLED, says: 'quick stop option' },
     { object: OBJECT.faultReactionOption, value: FAULT_QUICK_STOP, says: 'fault reaction option' },
@@ -101,7 +105,11 @@ function pdo(
     { object: o.cobId, value: (PDO_INVALID | id) >>> 0, says: `${name}, out of service` },
     { object: o.type, value: type, says: `${name}, transmission type` },
     { object: o.count, value: 0, says: `${name}, mapping cleared` },
-    ...mapped.map((m, i) => ({ object: o.map(i + 1), value: mappingWord(m), says: `${name}, mapping ${i + 1}` })),
+    ...mapped.map((m, i) => ({
+      object: o.map(i + 1),
+      value: mappingWord(m),
+      says: `${name}, mapping ${i + 1}`,
+    })),
     { object: o.count, value: mapped.length, says: `${name}, number of mapped objects` },
     { object: o.cobId, value: id, says: `${name}, identifier` },
   ]

@@ -7,8 +7,8 @@ import type { Rig } from '../files/rig.js'
 import type { DriveCommand, DriveState } from '../wire/observation.js'
 import type { Drive } from './drive.js'
 import type { JointLink } from './link.js'
-import type { Refusal } from './sdo-client.js'
 import { configure, seed } from './scripts.js'
+import type { Refusal } from './sdo-client.js'
 
 /**
  * reset: NMT reset communication, every node must report. configure: SDO set-up. seed: 607Ah loaded with 6064h.

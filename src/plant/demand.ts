@@ -1,8 +1,9 @@
 /**
- * The drive's position demand between setpoints: a straight line to the newest setpoint over the interpolation period
- * (60C2h), then at rest there until the next one.
+ * The drive's position demand between setpoints: a straight line to the newest setpoint over the
+ * interpolation period (60C2h), then at rest there until the next one.
  *
- * Not modelled: interpolation of higher order, extrapolation when a setpoint is missing, position limits of the drive.
+ * Not modelled: interpolation of higher order, extrapolation when a setpoint is missing, position limits of
+ * the drive.
  */
 import type { Nanos } from '../clock.js'
 

@@ -1,12 +1,15 @@
 /**
- * One simulated arm joint with its CiA 402 drive: composes node, dictionary, drive state machine, joint, encoder,
- * watchdog and faults. Units on the wire: positions in counts, 6085h in counts/s2, torque in thousandths of the rated torque.
+ * One simulated arm joint with its CiA 402 drive: composes node, dictionary, drive state machine, joint,
+ * encoder, watchdog and faults. Units on the wire: positions in counts, 6085h in counts/s2, torque in
+ * thousandths of the rated torque.
  *
- * At power-on every object that the harness must set has a value that it does not want, so that a forgotten write shows:
- * quick stop stays (605Ah = 6) and is weak (6085h = 1 rad/s2), faults let the joint coast (605Eh = 0), following error is
- * not watched, nothing is done on loss of link, no heartbeat, interpolation over 1 ms, statusword and controlword alone mapped.
+ * At power-on every object that the harness must set has a value that it does not want, so that a forgotten
+ * write shows: quick stop stays (605Ah = 6) and is weak (6085h = 1 rad/s2), faults let the joint coast (605Eh
+ * = 0), following error is not watched, nothing is done on loss of link, no heartbeat, interpolation over 1
+ * ms, statusword and controlword alone mapped.
  *
- * Not modelled: what the parts say at their tops; drive limits of position and speed (607Dh, 607Fh); temperature and voltage.
+ * Not modelled: what the parts say at their tops; drive limits of position and speed (607Dh, 607Fh);
+ * temperature and voltage.
  */
 import type { Bus } from '../bus/contract.js'
 import { type Nanos, nanos, type Scheduler } from '../clock.js'
@@ -32,7 +35,9 @@ import { type Application, CanNode } from './node.js'
 import { Pdo } from './pdo.js'
 import { LinkWatchdog, LOSS_CODE, type Loss } from './watchdog.js'
 
-/** PDOs in each direction; the first is mapped at power-on, the others do not exist until they are written. */
+/**
+ * PDOs in each direction; the first is mapped at power-on, the others do not exist until they are written.
+ */
 const PDOS = 4
 /** 1000h: profile 402, servo drive. */
 const SERVO_DRIVE = 0x00020192
@@ -241,7 +246,10 @@ export class SimulatedDrive implements Application {
     this.#alarm.at(this.#watchdog.due)
   }
 
-  /** Loss of link: emergency, the drive's own stop by 6007h, and for the heartbeat the node's retreat by 1029h. */
+  /**
+   * Loss of link: emergency, the drive's own stop by 6007h, and for the heartbeat the node's retreat by
+   * 1029h.
+   */
   #lost(loss: Loss): void {
     this.#node.emergency(LOSS_CODE[loss], BY_COMMUNICATION)
     if (this.#o.abortConnection.value === 1) this.#errorRegister = BY_COMMUNICATION

@@ -1,8 +1,9 @@
 /**
- * Object dictionary of a simulated drive, and the answers of its SDO server (expedited transfers, CiA 301, 7.2.4).
+ * Object dictionary of a simulated drive, and the answers of its SDO server (expedited transfers, CiA 301,
+ * 7.2.4).
  *
- * Not modelled: segmented and block transfers, complete access, saving (1010h), the error history (1003h), and every object
- * that the set-up has no use for.
+ * Not modelled: segmented and block transfers, complete access, saving (1010h), the error history (1003h),
+ * and every object that the set-up has no use for.
  */
 
 import type { ObjectEntry } from '../wire/cia402/objects.js'

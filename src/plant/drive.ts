@@ -1,16 +1,19 @@
 /**
- * The drive state machine of CiA 402 (IEC 61800-7-201) as a pure fold: (status, input, settings) to the next status.
- * Timers, motion and messages are outside.
+ * The drive state machine of CiA 402 (IEC 61800-7-201) as a pure fold: (status, input, settings) to the next
+ * status. Timers, motion and messages are outside.
  *
- * Not modelled: option codes 605Bh and 605Ch (shutdown and disable operation take the power away at once), the slow-down
- * ramp 6084h (option 1 uses the quick stop ramp 6085h), modes other than cyclic synchronous position, halt, the time that
- * power stage and brake need.
+ * Not modelled: option codes 605Bh and 605Ch (shutdown and disable operation take the power away at once),
+ * the slow-down ramp 6084h (option 1 uses the quick stop ramp 6085h), modes other than cyclic synchronous
+ * position, halt, the time that power stage and brake need.
  */
 import { MODE_CSP } from '../wire/cia402/objects.js'
 import { driveCommand } from '../wire/cia402/state.js'
 import type { DriveState } from '../wire/observation.js'
 
-/** What the motor does. `ramp`: slows at 6085h. `limit`: slows as hard as the torque limit allows. `hold`: stands powered. */
+/**
+ * What the motor does. `ramp`: slows at 6085h. `limit`: slows as hard as the torque limit allows. `hold`:
+ * stands powered.
+ */
 type DriveMotion = 'free' | 'follow' | 'ramp' | 'limit' | 'hold'
 
 export interface DriveStatus {
@@ -32,7 +35,9 @@ export type DriveInput =
 export interface DriveSettings {
   /** 6060h */
   readonly mode: number
-  /** 605Ah: 0 power off; 1, 2 ramp; 3, 4 torque limit; 5-8 the same as 1-4, but staying in quick stop active */
+  /**
+   * 605Ah: 0 power off; 1, 2 ramp; 3, 4 torque limit; 5-8 the same as 1-4, but staying in quick stop active
+   */
   readonly quickStop: number
   /** 605Eh: 0 power off; 1, 2 ramp; 3, 4 torque limit */
   readonly faultReaction: number

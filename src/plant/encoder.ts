@@ -1,7 +1,9 @@
 /**
- * A joint's encoder through the truth of the simulation: sign, scale and zero that the rig's binding may get wrong.
+ * A joint's encoder through the truth of the simulation: sign, scale and zero that the rig's binding may get
+ * wrong.
  *
- * Not modelled: errors within a turn, play in the gear, a battery that loses the turn count. The turns wrap into int32.
+ * Not modelled: errors within a turn, play in the gear, a battery that loses the turn count. The turns wrap
+ * into int32.
  */
 import type { SimulatedJoint } from '../files/rig.js'
 import type { RandomStream } from '../random.js'

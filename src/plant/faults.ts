@@ -1,9 +1,9 @@
 /**
- * What goes wrong with one simulated drive's messages. Faults of the joint itself (jammed) and of its encoder (frozen,
- * offset) act there; this file holds those of the line, and hands the others on.
+ * What goes wrong with one simulated drive's messages. Faults of the joint itself (jammed) and of its encoder
+ * (frozen, offset) act there; this file holds those of the line, and hands the others on.
  *
- * Not modelled: damaged frames, faults of the bus, intermittent faults other than lost feedback, several causes of one
- * kind at a time (the newest counts, and its end ends them all).
+ * Not modelled: damaged frames, faults of the bus, intermittent faults other than lost feedback, several
+ * causes of one kind at a time (the newest counts, and its end ends them all).
  */
 import { type Nanos, nanos } from '../clock.js'
 import type { RandomStream } from '../random.js'

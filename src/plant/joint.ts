@@ -1,14 +1,16 @@
 /**
- * The true motion of one joint on a grid of 1 ms: whatever acts on it (position loop, the drive's own ramp, load and
- * brake, a jam) moves it from one grid point to the next. A change of what acts counts from the next grid point on, as in
- * a drive with a control cycle of 1 ms. Between grid points the state is extrapolated to second order.
+ * The true motion of one joint on a grid of 1 ms: whatever acts on it (position loop, the drive's own ramp,
+ * load and brake, a jam) moves it from one grid point to the next. A change of what acts counts from the next
+ * grid point on, as in a drive with a control cycle of 1 ms. Between grid points the state is extrapolated to
+ * second order.
  *
- * Invented abilities: 1.5 times the rig's speed limit; its torque limit, with an inertia at which that torque gives twice
- * the rig's acceleration limit; hard stops 2 deg outside the position limits, without rebound. Torque is an estimate:
- * inertia x (acceleration + sag) + friction of 2 % of the torque limit + 3 % at the speed limit (invented).
+ * Invented abilities: 1.5 times the rig's speed limit; its torque limit, with an inertia at which that torque
+ * gives twice the rig's acceleration limit; hard stops 2 deg outside the position limits, without rebound.
+ * Torque is an estimate: inertia x (acceleration + sag) + friction of 2 % of the torque limit + 3 % at the
+ * speed limit (invented).
  *
- * Not modelled: inertia that changes with the pose, gravity by pose, coupling between joints, load and friction acting
- * on the motion of a powered joint, water, elasticity, heat.
+ * Not modelled: inertia that changes with the pose, gravity by pose, coupling between joints, load and
+ * friction acting on the motion of a powered joint, water, elasticity, heat.
  */
 import { type Nanos, NS_PER_S } from '../clock.js'
 import type { JointLimits } from '../files/rig.js'
@@ -140,8 +142,8 @@ export class JointMotion {
   }
 
   /**
-   * The drive's own ramp to rest (rad/s2; Infinity: as hard as the torque allows). It is fed forward in full, so that the
-   * joint keeps to it without lag.
+   * The drive's own ramp to rest (rad/s2; Infinity: as hard as the torque allows). It is fed forward in full,
+   * so that the joint keeps to it without lag.
    */
   ramp(t: Nanos, deceleration: number): void {
     this.#settle(t)
@@ -172,7 +174,10 @@ export class JointMotion {
     this.#jammed = on
   }
 
-  /** The encoder, which closes the loop, jumps to `angle` (rad) beside the truth: the drive then moves the joint. */
+  /**
+   * The encoder, which closes the loop, jumps to `angle` (rad) beside the truth: the drive then moves the
+   * joint.
+   */
   shiftEncoder(t: Nanos, angle: number): void {
     this.#settle(t)
     this.#reference += this.#offset - angle

@@ -1,12 +1,14 @@
 /**
  * A joint without power: brakes hold it, or it falls towards its lower stop.
  *
- * Not modelled: the pose (every joint falls with the rig's `sag`, always downwards), static friction, the time that a
- * brake needs to release, its wear and its slipping.
+ * Not modelled: the pose (every joint falls with the rig's `sag`, always downwards), static friction, the
+ * time that a brake needs to release, its wear and its slipping.
  */
 import type { MotionState } from './servo.js'
 
-/** s from power off until the brake bites; light holding brakes take 10 to 50 ms (common practice, no source). */
+/**
+ * s from power off until the brake bites; light holding brakes take 10 to 50 ms (common practice, no source).
+ */
 export const BRAKE_ENGAGES = 0.03
 
 /** 1/s, viscous damping of a falling joint: it ends at sag / 2. Invented. */
@@ -43,7 +45,9 @@ export class Load {
   }
 }
 
-/** One step of constant deceleration (rad/s2) that ends at rest, exact also when rest comes inside the step. */
+/**
+ * One step of constant deceleration (rad/s2) that ends at rest, exact also when rest comes inside the step.
+ */
 export function slow(m: MotionState, deceleration: number, step: number): void {
   const v = m.speed
   if (v === 0) return

@@ -1,12 +1,13 @@
 /**
- * A simulated drive as a CANopen node (CiA 301): boot-up, NMT states, heartbeat, SDO server, PDO traffic, emergencies.
- * What the values mean is the drive's (device.ts).
+ * A simulated drive as a CANopen node (CiA 301): boot-up, NMT states, heartbeat, SDO server, PDO traffic,
+ * emergencies. What the values mean is the drive's (device.ts).
  *
- * SDO and emergencies work in pre-operational and operational, PDOs in operational only, nothing but heartbeat and NMT in
- * stopped.
+ * SDO and emergencies work in pre-operational and operational, PDOs in operational only, nothing but
+ * heartbeat and NMT in stopped.
  *
- * Not modelled: guarding, time stamps, the node's own SYNC, LSS, inhibit times, remote requests; a reset node loses its
- * set-up and boots again, its drive's power-on time aside. A frame that the node's own queue refuses is lost.
+ * Not modelled: guarding, time stamps, the node's own SYNC, LSS, inhibit times, remote requests; a reset node
+ * loses its set-up and boots again, its drive's power-on time aside. A frame that the node's own queue
+ * refuses is lost.
  */
 import type { Bus } from '../bus/contract.js'
 import { type Nanos, NS_PER_S, nanos, type Scheduler } from '../clock.js'
@@ -20,7 +21,10 @@ import { type Dictionary, type Entry, entry } from './dictionary.js'
 import type { LineFaults } from './faults.js'
 import type { Pdo } from './pdo.js'
 
-/** s from power-on to the boot-up message, and later by this for each number of the node's id: nodes do not boot as one. */
+/**
+ * s from power-on to the boot-up message, and later by this for each number of the node's id: nodes do not
+ * boot as one.
+ */
 const BOOTS = { first: 0.002, each: 0.0001 }
 /** s that the SDO server takes for an answer. Invented. */
 const SDO_TAKES = 0.0002
@@ -52,7 +56,8 @@ export interface NodeParts {
   readonly application: Application
 }
 
-// What a frame means to this node, by its identifier: a set of these bits, and one bit for each receive PDO above them.
+// What a frame means to this node, by its identifier: a set of these bits, and one bit for each receive PDO
+// above them.
 const FOR_NMT = 1
 const FOR_SYNC = 2
 const FOR_SDO = 4

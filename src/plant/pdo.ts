@@ -1,12 +1,14 @@
 /**
- * One process data object of a simulated drive: its communication and mapping records in the dictionary with the rules of
- * CiA 301 (7.5.2.35 to 7.5.2.38) for changing them, and the packing of its frame.
+ * One process data object of a simulated drive: its communication and mapping records in the dictionary with
+ * the rules of CiA 301 (7.5.2.35 to 7.5.2.38) for changing them, and the packing of its frame.
  *
- * The rules: the COB-ID of a valid PDO may only be changed by making it invalid (bit 31); number and list of mapped
- * objects may only be changed while it is invalid, the list only while the number is 0; a number is accepted only when
- * every mapped object exists, may be mapped in this direction, has that length, and all fit into 8 bytes.
+ * The rules: the COB-ID of a valid PDO may only be changed by making it invalid (bit 31); number and list of
+ * mapped objects may only be changed while it is invalid, the list only while the number is 0; a number is
+ * accepted only when every mapped object exists, may be mapped in this direction, has that length, and all
+ * fit into 8 bytes.
  *
- * Not modelled: inhibit time, event timer, transmission on change within a type 0, remote requests, mapping of single bits.
+ * Not modelled: inhibit time, event timer, transmission on change within a type 0, remote requests, mapping
+ * of single bits.
  */
 
 import {

@@ -1,8 +1,8 @@
 /**
  * The simulated arms of a rig: one simulated drive a joint, each with its own port on its bus.
  *
- * Not modelled: the arm as a mechanism. Joints move each for itself: no gravity by pose, no coupling, no water, no
- * collisions; power supplies and wiring shared by joints.
+ * Not modelled: the arm as a mechanism. Joints move each for itself: no gravity by pose, no coupling, no
+ * water, no collisions; power supplies and wiring shared by joints.
  */
 import type { Bus } from '../bus/contract.js'
 import type { Nanos, Scheduler } from '../clock.js'

@@ -3,8 +3,9 @@
  *
  *     x'' = w^2 (r - x) + 2 z w (f r' - x')      w: natural frequency, z: damping, f: share of r' fed forward
  *
- * Not modelled: the current and speed loops inside it, friction and load as disturbances of the loop (they show in the
- * torque only), elasticity between motor and joint, coupling between joints. Limits are joint.ts's.
+ * Not modelled: the current and speed loops inside it, friction and load as disturbances of the loop (they
+ * show in the torque only), elasticity between motor and joint, coupling between joints. Limits are
+ * joint.ts's.
  */
 
 /** True angle (rad) and speed (rad/s) of one joint; changed in place, so that stepping allocates nothing. */

@@ -1,11 +1,14 @@
 /**
- * The drive's own watch over its link to the host, as a fold: it is told what arrives and answers what has ceased.
+ * The drive's own watch over its link to the host, as a fold: it is told what arrives and answers what has
+ * ceased.
  *
- * - heartbeat: the consumer heartbeat (1016h) is monitored from the first one on, in every state of the drive (CiA 301);
+ * - heartbeat: the consumer heartbeat (1016h) is monitored from the first one on, in every state of the drive
+ * (CiA 301);
  * - SYNC: missing for more than 5 interpolation periods (60C2h) while operation is enabled;
  * - setpoints: 5 SYNCs without a new setpoint PDO while operation is enabled.
  *
- * What follows is 6007h's (quick stop, fault, disable voltage, nothing) for all three, and 1029h's for the heartbeat.
+ * What follows is 6007h's (quick stop, fault, disable voltage, nothing) for all three, and 1029h's for the
+ * heartbeat.
  *
  * Not modelled: guarding, a watch over single PDOs' event timers, recovery without a new enable.
  */

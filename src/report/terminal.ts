@@ -63,6 +63,9 @@ export function verdictTable(verdicts: readonly Verdict[], options: TerminalOpti
   return `${lines.join('\n')}\n`
 }
 
+/** One cause can show in every joint: the first findings say enough for a screen. */
+const MOST_SHOWN = 6
+
 /** What one run's watches saw, and its stop: joint, scenario time, value and limit, what to look at first. Empty when there is nothing to say. */
 export function findingsBlock(v: Verdict, options: TerminalOptions): string {
   const width = options.width ?? 80
@@ -89,8 +92,9 @@ export function findingsBlock(v: Verdict, options: TerminalOptions): string {
     lines.push(...wrap(printable(says), width, 4))
     lines.push(...wrap(`category ${category}: ${CATEGORY_MEANS[category]}`, width, 4))
   }
-  for (const f of v.findings) lines.push(...findingLines(f, v, width, paint))
-  if (v.moreFindings > 0) lines.push(`  and ${v.moreFindings} more findings`)
+  for (const f of v.findings.slice(0, MOST_SHOWN)) lines.push(...findingLines(f, v, width, paint))
+  const more = Math.max(0, v.findings.length - MOST_SHOWN) + v.moreFindings
+  if (more > 0) lines.push(`  and ${more} more findings, all of them in report.html`)
   return `${lines.join('\n')}\n`
 }
 

@@ -33,7 +33,7 @@ const LOOK: Record<Quantity, string> = {
   acceleration: 'Look at the setpoints of the second before, then at mechanical play and blocking.',
 }
 /** Floor of the acceleration's noise that is still fair beside the limit. */
-export const NOISE_SHARE = 0.25
+const NOISE_SHARE = 0.25
 
 /** rad/s2: what the acceleration filter makes of encoder noise alone, in the stated number of standard deviations. */
 export function accelerationFloor(

@@ -12,7 +12,6 @@ import { join } from 'node:path'
 import { fileURLToPath } from 'node:url'
 
 const here = fileURLToPath(new URL('.', import.meta.url))
-const root = join(here, '../..')
 const folder = mkdtempSync(join(tmpdir(), 'drystroke-bench-'))
 process.on('exit', () => rmSync(folder, { recursive: true, force: true }))
 
@@ -20,7 +19,9 @@ const round = (x, digits = 3) => (Number.isFinite(x) ? Number(x.toPrecision(digi
 
 /** Runs one of the scripts beside this file in a process of its own; its last line is JSON. */
 function measure(script, args = [], nodeArgs = []) {
-  const { status, stdout, stderr } = spawnSync(process.execPath, [...nodeArgs, join(here, script), ...args], { encoding: 'utf8' })
+  const { status, stdout, stderr } = spawnSync(process.execPath, [...nodeArgs, join(here, script), ...args], {
+    encoding: 'utf8',
+  })
   if (status !== 0) throw new Error(`${script}: ${stderr}`)
   return JSON.parse(stdout.trim().split('\n').at(-1))
 }
@@ -67,12 +68,17 @@ process.stdout.write(
       'frames judged offline': {
         'codec and watches, frames in memory, frames/s': round(offline.inMemory),
         'whole recording read from disk and judged, frames/s': round(offline.fromDisk),
-        reference: { 'tshark -T fields -e can.id on the same file, frames/s': tshark && round(ten.frames / tshark.s) },
+        reference: {
+          'tshark -T fields -e can.id on the same file, frames/s': tshark && round(ten.frames / tshark.s),
+        },
       },
       'inverse kinematics, six joints, warm start on a fine stroke path': {
         'solves/s': round(ik.solvesPerSecond),
         'worst error left, m or rad': ik.worst,
-        reference: { 'ChainIkSolverPos_LMA of KDL through its Python binding, solves/s': kdl && round(JSON.parse(kdl.stdout).solvesPerSecond) },
+        reference: {
+          'ChainIkSolverPos_LMA of KDL through its Python binding, solves/s':
+            kdl && round(JSON.parse(kdl.stdout).solvesPerSecond),
+        },
       },
     },
     null,
@@ -105,4 +111,3 @@ function folderOf({ url, functionName }) {
   if (ours) return ours[1] ?? 'ground floor'
   return functionName === '(garbage collector)' ? 'garbage collector' : 'node itself'
 }
-

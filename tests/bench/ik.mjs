@@ -26,7 +26,13 @@ const targets = Array.from({ length: STEPS }, (_, i) => {
 const joints = arm.joints.map((j) => rig.joints[j])
 writeFileSync(
   file,
-  JSON.stringify({ base: arm.base, tool: arm.tool.pose, joints, park: [...park], targets: targets.map((t) => [...t]) }),
+  JSON.stringify({
+    base: arm.base,
+    tool: arm.tool.pose,
+    joints,
+    park: [...park],
+    targets: targets.map((t) => [...t]),
+  }),
 )
 
 let worst = 0

@@ -1,14 +1,15 @@
 /**
- * The simulated joint against the table of the exact second-order step response (wn = 1): control engineering's closed
- * forms, project check values 5. Overshoot exp(-pi z / sqrt(1 - z^2)), peak time pi / sqrt(1 - z^2); rise from 10 to 90 %
- * and settling into 2 % are the table's.
+ * The simulated joint against the table of the exact second-order step response (wn = 1): control
+ * engineering's closed forms, project check values 5. Overshoot exp(-pi z / sqrt(1 - z^2)), peak time pi /
+ * sqrt(1 - z^2); rise from 10 to 90 % and settling into 2 % are the table's.
  *
- * The whole simulated drive is tested: set up by SDO, enabled, one setpoint, one SYNC; the eye beside the arm (witness)
- * sees the step. Feedforward is 0, speed and acceleration limits are out of the way, the interpolation period is its
- * shortest (1 us).
+ * The whole simulated drive is tested: set up by SDO, enabled, one setpoint, one SYNC; the eye beside the arm
+ * (witness) sees the step. Feedforward is 0, speed and acceleration limits are out of the way, the
+ * interpolation period is its shortest (1 us).
  *
- * Tolerance, from the 1 ms grid alone: the step counts from the grid point after SYNC, and its reference is a straight
- * line over that grid step. So times may be up to 1 ms later, none earlier; and the table's last digit is rounded.
+ * Tolerance, from the 1 ms grid alone: the step counts from the grid point after SYNC, and its reference is a
+ * straight line over that grid step. So times may be up to 1 ms later, none earlier; and the table's last
+ * digit is rounded.
  */
 import { expect, it } from 'vitest'
 import { nanos } from '../../src/clock.js'
@@ -65,8 +66,8 @@ it.each(TABLE)(
     const top = y.indexOf(Math.max(...y))
     const outside = y.findLastIndex((value) => Math.abs(value - 1) > 0.02)
 
-    // At the top the look may be LOOK / 2 aside: (wn LOOK)^2 / 8 of the height, far below the table's digit. The straight
-    // line of one grid step blunts the top by (wn grid)^2 / 24 at most.
+    // At the top the look may be LOOK / 2 aside: (wn LOOK)^2 / 8 of the height, far below the table's digit.
+    // The straight line of one grid step blunts the top by (wn grid)^2 / 24 at most.
     expect(Math.abs(100 * (y[top]! - 1) - overshoot)).toBeLessThan(
       0.0005 + (100 * GRID ** 2) / 24 + (100 * (WN * LOOK) ** 2) / 8,
     )

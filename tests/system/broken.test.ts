@@ -20,7 +20,10 @@ const ticksOf = (folder: string): Tick[] => eventsOf(folder).filter((e): e is Ti
 
 function named(findings: readonly Finding[], place: string, watch: string): Finding {
   const found = findings.find((f) => f.place === place && f.watch === watch && f.severity === 'failure')
-  expect(found, `a failure of ${watch} that names ${place} among ${JSON.stringify(findings.map((f) => [f.watch, f.place, f.quantity]))}`).toBeDefined()
+  expect(
+    found,
+    `a failure of ${watch} that names ${place} among ${JSON.stringify(findings.map((f) => [f.watch, f.place, f.quantity]))}`,
+  ).toBeDefined()
   return found!
 }
 
@@ -31,7 +34,11 @@ describe.each(SCENARIOS)('%s, broken', (name) => {
     const { rig, ...good } = await goodRun(out, name)
     const { joint, speed } = fastest(ticksOf(good.folder))
     const limit = Math.round(speed / DEG / 2)
-    const { verdict, folder } = await play(out, lowerSpeed(rig.joints[joint]!.name, limit), scenarioText(name))
+    const { verdict, folder } = await play(
+      out,
+      lowerSpeed(rig.joints[joint]!.name, limit),
+      scenarioText(name),
+    )
     expect(verdict.outcome).toBe('fail')
     const finding = named(verdict.findings, rig.joints[joint]!.name, 'gate')
     expect(finding.limit).toBeCloseTo(limit * DEG, 9)
@@ -41,7 +48,11 @@ describe.each(SCENARIOS)('%s, broken', (name) => {
   })
 
   it("a sign flipped in the simulated arm's own truth", async () => {
-    const rig = change(DEMO_RIG, /(starboard\.swing: \{[^}]*sign: )(-?)1/, (_, head, minus) => `${head}${minus ? '' : '-'}1`)
+    const rig = change(
+      DEMO_RIG,
+      /(starboard\.swing: \{[^}]*sign: )(-?)1/,
+      (_, head, minus) => `${head}${minus ? '' : '-'}1`,
+    )
     const { verdict, folder } = await play(out, rig, scenarioText(name))
     expect(verdict.outcome).toBe('fail')
     const finding = named(verdict.findings, 'starboard.swing', 'sense')
@@ -98,7 +109,11 @@ describe('expectations', () => {
   })
 
   it('a stop that nobody expected fails', async () => {
-    const text = change(scenarioText('slow-ahead'), /^expect:/m, 'operator:\n  - { at: "5 s", do: stop }\nexpect:')
+    const text = change(
+      scenarioText('slow-ahead'),
+      /^expect:/m,
+      'operator:\n  - { at: "5 s", do: stop }\nexpect:',
+    )
     const { verdict } = await play(out, DEMO_RIG, text)
     expect(verdict).toMatchObject({ outcome: 'fail', ended: 'stopped', stop: { source: 'operator' } })
   })
@@ -126,10 +141,12 @@ function speeds(ticks: readonly Tick[], joint: number): { t: number; speed: numb
 }
 
 function fastest(ticks: readonly Tick[]): { joint: number; speed: number } {
-  const peaks = ticks.find((tick) => tick.setpoints)!.setpoints!.map((_, joint) => ({
-    joint,
-    speed: Math.max(...speeds(ticks, joint).map((s) => s.speed)),
-  }))
+  const peaks = ticks
+    .find((tick) => tick.setpoints)!
+    .setpoints!.map((_, joint) => ({
+      joint,
+      speed: Math.max(...speeds(ticks, joint).map((s) => s.speed)),
+    }))
   return peaks.reduce((most, p) => (p.speed > most.speed ? p : most))
 }
 

@@ -10,7 +10,11 @@ const RIG = join(root, 'rigs/reservoir-skiff.yaml')
 const out = temporaryFolder()
 
 function drystroke(...args: string[]): { status: number | null; stdout: string; stderr: string } {
-  return spawnSync(process.execPath, [join(root, 'dist/cli/main.js'), ...args], { cwd: out, encoding: 'utf8' })
+  return spawnSync(process.execPath, [join(root, 'dist/cli/main.js'), ...args], {
+    cwd: out,
+    encoding: 'utf8',
+    maxBuffer: 1 << 26,
+  })
 }
 
 function file(name: string, text: string): string {
@@ -20,12 +24,15 @@ function file(name: string, text: string): string {
 }
 
 describe('drystroke', () => {
-  it.each([['--help'], ['run', '--help'], ['check', '--help'], ['judge', '--help']])('%s %s shows an example', (...args) => {
-    const { status, stdout } = drystroke(...args)
-    expect(status).toBe(0)
-    expect(stdout).toMatch(args[0] === '--help' ? /drystroke <command>/ : /Examples:/)
-    for (const line of stdout.split('\n')) expect(line.length).toBeLessThanOrEqual(100)
-  })
+  it.each([['--help'], ['run', '--help'], ['check', '--help'], ['judge', '--help']])(
+    '%s %s shows an example',
+    (...args) => {
+      const { status, stdout } = drystroke(...args)
+      expect(status).toBe(0)
+      expect(stdout).toMatch(args[0] === '--help' ? /drystroke <command>/ : /Examples:/)
+      for (const line of stdout.split('\n')) expect(line.length).toBeLessThanOrEqual(100)
+    },
+  )
 
   it.each([
     [[], /which command/i],
@@ -56,8 +63,15 @@ describe('drystroke', () => {
   })
 
   it('refuses a stroke that cannot be reached before it writes anything', () => {
-    const far = file('far.yaml', change(DEMO_RIG, /length: "0\.\d+ m"/, 'length: "3.5 m"'))
-    const { status, stderr } = drystroke('run', join(root, 'scenarios'), '--rig', far, '--out', join(out, 'nothing'))
+    const far = file('far.yaml', change(DEMO_RIG, /length: "0\.\d+ m"/, 'length: "2 m"'))
+    const { status, stderr } = drystroke(
+      'run',
+      join(root, 'scenarios'),
+      '--rig',
+      far,
+      '--out',
+      join(out, 'nothing'),
+    )
     expect(status).toBe(2)
     expect(stderr).toMatch(/phase/)
     expect(existsSync(join(out, 'nothing'))).toBe(false)
@@ -85,7 +99,14 @@ describe('drystroke', () => {
   })
 
   it('shows plain lines when it is not on a terminal', () => {
-    const { stdout, stderr } = drystroke('run', join(root, 'scenarios/slow-ahead.yaml'), '--rig', RIG, '--out', 'plain')
+    const { stdout, stderr } = drystroke(
+      'run',
+      join(root, 'scenarios/slow-ahead.yaml'),
+      '--rig',
+      RIG,
+      '--out',
+      'plain',
+    )
     // biome-ignore lint/suspicious/noControlCharactersInRegex: that there are none is the point
     expect(stdout + stderr).not.toMatch(/[\r\x1b]/)
     expect(stdout).toMatch(/slow-ahead/)
@@ -102,15 +123,26 @@ describe('drystroke', () => {
 describe('the package', () => {
   const elsewhere = temporaryFolder()
   beforeAll(() => {
-    const packed = spawnSync('npm', ['pack', '--ignore-scripts', '--pack-destination', elsewhere], { cwd: root, encoding: 'utf8' })
+    const packed = spawnSync('npm', ['pack', '--ignore-scripts', '--pack-destination', elsewhere], {
+      cwd: root,
+      encoding: 'utf8',
+    })
     const tarball = packed.stdout.trim().split('\n').at(-1)!
     writeFileSync(join(elsewhere, 'package.json'), '{"private":true}')
-    const installed = spawnSync('npm', ['install', '--omit=dev', `./${tarball}`], { cwd: elsewhere, encoding: 'utf8' })
+    const installed = spawnSync('npm', ['install', '--omit=dev', `./${tarball}`], {
+      cwd: elsewhere,
+      encoding: 'utf8',
+      maxBuffer: 1 << 26,
+    })
     if (installed.status !== 0) throw new Error(installed.stderr)
   }, 300_000)
 
   it('gives the command drystroke, which runs the demo from any folder', () => {
-    const ran = spawnSync(join(elsewhere, 'node_modules/.bin/drystroke'), ['run', 'demo', '--json'], { cwd: elsewhere, encoding: 'utf8' })
+    const ran = spawnSync(join(elsewhere, 'node_modules/.bin/drystroke'), ['run', 'demo', '--json'], {
+      cwd: elsewhere,
+      encoding: 'utf8',
+      maxBuffer: 1 << 26,
+    })
     expect(ran.stderr).not.toMatch(/defect/)
     expect(ran.status).toBe(0)
     expect(JSON.parse(ran.stdout).runs).toHaveLength(SCENARIOS.length)

@@ -30,7 +30,8 @@ function deaf(port: Bus): Bus {
       return port.waiting
     },
     send: (f) => port.send(f),
-    onFrame: (listener) => port.onFrame((f, t) => (f.id === CONTROLWORD && t < nanos(LATE) ? undefined : listener(f, t))),
+    onFrame: (listener) =>
+      port.onFrame((f, t) => (f.id === CONTROLWORD && t < nanos(LATE) ? undefined : listener(f, t))),
     close: () => port.close(),
   }
 }
@@ -38,7 +39,11 @@ function deaf(port: Bus): Bus {
 /** Plays to the start of the stage `play` and gives the ticks with their stages. */
 function startUp(deafJoint: string): { ticks: (Tick & { stage: string })[]; stages: string[] } {
   const falling = change(DEMO_RIG, /(simulation:[\s\S]*?brakes: )true/, '$1false')
-  const rig = loadRig(change(falling, /(simulation:[\s\S]*?sag: )"[^"]+"/, `$1"${SAG} rad/s2"`), 'rig.yaml', watchSchemas)
+  const rig = loadRig(
+    change(falling, /(simulation:[\s\S]*?sag: )"[^"]+"/, `$1"${SAG} rad/s2"`),
+    'rig.yaml',
+    watchSchemas,
+  )
   const time = new VirtualTime()
   const mocks = rig.buses.map((bus) => new MockBus(time, bus))
   const attach = (bus: number, name: string): Bus => {
@@ -85,10 +90,13 @@ describe('enabling', () => {
     ['starboard.pitch', 10],
   ])('catches %s where it is', (_, joint) => {
     const angles = still.map((tick) => tick.witness![joint]!)
-    expect(Math.abs(angles.at(-1)! - angles[0]!), 'the joint must really have been falling').toBeGreaterThan(0.004)
+    expect(Math.abs(angles.at(-1)! - angles[0]!), 'the joint must really have been falling').toBeGreaterThan(
+      0.004,
+    )
     // Free fall from power-on to the end of this span: no step may be larger than its last.
     const step = SAG * (still.at(-1)!.t / 1e9) * PERIOD
-    for (let i = 1; i < angles.length; i++) expect(Math.abs(angles[i]! - angles[i - 1]!)).toBeLessThanOrEqual(step)
+    for (let i = 1; i < angles.length; i++)
+      expect(Math.abs(angles[i]! - angles[i - 1]!)).toBeLessThanOrEqual(step)
   })
 
   it('holds every joint at rest until the approach, once all follow', () => {

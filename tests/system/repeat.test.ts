@@ -2,8 +2,8 @@
 import { cpSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { describe, expect, it } from 'vitest'
-import { judgeRecording } from '../../src/verdict/judge-recording.js'
 import { writeReports } from '../../src/report/write.js'
+import { judgeRecording } from '../../src/verdict/judge-recording.js'
 import { change, DEMO_RIG, play, scenarioText, temporaryFolder } from '../setup/runs.js'
 
 const DERIVED = ['verdict.json', 'junit.xml', 'report.html']
@@ -43,7 +43,12 @@ describe('repeating', () => {
     const altered = judgeRecording(copy).judgement.verdict
     expect(altered.outcome).toBe('fail')
     expect(altered.findings).toContainEqual(
-      expect.objectContaining({ watch: 'limits', place: 'port.swing', quantity: 'position', severity: 'failure' }),
+      expect.objectContaining({
+        watch: 'limits',
+        place: 'port.swing',
+        quantity: 'position',
+        severity: 'failure',
+      }),
     )
   })
 

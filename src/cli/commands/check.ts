@@ -55,7 +55,11 @@ function demandOf(rig: Rig, scenario: Scenario): Demand {
   }
 }
 
-function checkText({ rig, rigFile, scenarios }: Inputs, reach: readonly ReachReport[], demands: readonly Demand[]): string {
+function checkText(
+  { rig, rigFile, scenarios }: Inputs,
+  reach: readonly ReachReport[],
+  demands: readonly Demand[],
+): string {
   const lines = [
     `Rig ${rig.name} (${rigFile}): ${rig.arms.length} arms, ${rig.joints.length} joints, ${rig.buses.length} buses`,
     `Scenarios: ${scenarios.length}, files in order`,
@@ -66,22 +70,32 @@ function checkText({ rig, rigFile, scenarios }: Inputs, reach: readonly ReachRep
     lines.push(`  ${r.arm}: ${r.reachable ? 'reached' : 'NOT REACHED'}`)
     if (r.margin) {
       const { joint, value, phase } = r.margin
-      lines.push(`    least margin to a position limit  ${showQuantity(value, 'rad')}, ${joint}, phase ${phase.toFixed(3)}`)
+      lines.push(
+        `    least margin to a position limit  ${showQuantity(value, 'rad')}, ${joint}, phase ${phase.toFixed(3)}`,
+      )
     }
     if (r.singularity) {
       const { value, least, phase } = r.singularity
-      lines.push(`    least singularity measure         ${value.toFixed(3)} of at least ${least}, phase ${phase.toFixed(3)}`)
+      lines.push(
+        `    least singularity measure         ${value.toFixed(3)} of at least ${least}, phase ${phase.toFixed(3)}`,
+      )
     }
     for (const f of r.failures) lines.push(`    ${f.motion}, phase ${f.phase.toFixed(3)}: ${f.reason}`)
   }
   if (demands.length > 0) {
     lines.push('', 'Fastest steady stroke of each scenario, as a share of the joint limits', '')
-    lines.push(`  ${'scenario'.padEnd(24)}${'side speed'.padStart(11)}  ${'most speed'.padEnd(21)}most acceleration`)
+    lines.push(
+      `  ${'scenario'.padEnd(24)}${'side speed'.padStart(11)}  ${'most speed'.padEnd(21)}most acceleration`,
+    )
     for (const d of demands) {
       const part = (p: Demand['speed']): string =>
-        p ? `${(100 * p.share).toFixed(0).padStart(3)} % ${p.joint}${p.share > 1 ? ' (too fast)' : ''}` : 'none'
+        p
+          ? `${(100 * p.share).toFixed(0).padStart(3)} % ${p.joint}${p.share > 1 ? ' (too fast)' : ''}`
+          : 'none'
       const speed = `${d.sideSpeed.toFixed(2)} m/s`
-      lines.push(`  ${d.scenario.padEnd(24)}${speed.padStart(11)}  ${part(d.speed).padEnd(21)}${part(d.acceleration)}`)
+      lines.push(
+        `  ${d.scenario.padEnd(24)}${speed.padStart(11)}  ${part(d.speed).padEnd(21)}${part(d.acceleration)}`,
+      )
     }
   }
   return lines.join('\n')

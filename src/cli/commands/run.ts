@@ -25,7 +25,10 @@ export interface RunArguments {
 export async function run(args: RunArguments): Promise<ExitStatus> {
   const log = openLog(args.logLevel)
   if (!Number.isSafeInteger(args.seed) || args.seed < 0) {
-    throw new DrystrokeError('usage', `--seed ${args.seed}: expected a whole number from 0 on, for example --seed 1`)
+    throw new DrystrokeError(
+      'usage',
+      `--seed ${args.seed}: expected a whole number from 0 on, for example --seed 1`,
+    )
   }
   const inputs = readInputs(args.scenarios, args.rig)
   refuseUnreachable(inputs.rigFile, checkReach(inputs.rig))
@@ -61,7 +64,9 @@ export async function run(args: RunArguments): Promise<ExitStatus> {
     process.off('SIGINT', onSignal).off('SIGTERM', onSignal)
   }
   if (args.json) {
-    process.stdout.write(`${JSON.stringify({ runs: results.map((r) => ({ folder: r.folder, verdict: JSON.parse(verdictJson(r.verdict)) })) }, null, 2)}\n`)
+    process.stdout.write(
+      `${JSON.stringify({ runs: results.map((r) => ({ folder: r.folder, verdict: JSON.parse(verdictJson(r.verdict)) })) }, null, 2)}\n`,
+    )
   } else showResults(results, args.out)
   if (interrupt.signal) return EXIT.stopped
   return exitStatusOfAll(results.map((r) => exitStatus(r.verdict)))

@@ -5,7 +5,8 @@ import { OBJECT } from '../../../src/wire/cia402/objects.js'
 import type { Frame } from '../../../src/wire/frame.js'
 
 const bytes = (text: string): Uint8Array => Uint8Array.from(text.split(' '), (b) => Number.parseInt(b, 16))
-const text = (f: Frame): string => `${f.id.toString(16)}: ${[...f.data].map((b) => b.toString(16).padStart(2, '0')).join(' ')}`
+const text = (f: Frame): string =>
+  `${f.id.toString(16)}: ${[...f.data].map((b) => b.toString(16).padStart(2, '0')).join(' ')}`
 
 function client(script: SdoScript): { sdo: SdoClient; out: string[] } {
   const out: string[] = []
@@ -28,7 +29,11 @@ describe('SDO client', () => {
     sdo.onReply(bytes('60 60 60 00 00 00 00 00'), 1e6)
     expect(out[1]).toBe('605: 40 64 60 00 00 00 00 00')
     sdo.onReply(bytes('43 64 60 00 fe ff ff ff'), 2e6)
-    expect({ seen, busy: sdo.busy, refusal: sdo.refusal }).toEqual({ seen: [-2], busy: false, refusal: undefined })
+    expect({ seen, busy: sdo.busy, refusal: sdo.refusal }).toEqual({
+      seen: [-2],
+      busy: false,
+      refusal: undefined,
+    })
   })
 
   it('passes over replies to other objects', () => {
@@ -59,6 +64,9 @@ describe('SDO client', () => {
     sdo.tick(99e6)
     expect(sdo.refusal).toBeUndefined()
     sdo.tick(100e6)
-    expect(sdo.refusal).toMatchObject({ says: 'does not answer for object 6060h:0', found: 'none after 2 requests' })
+    expect(sdo.refusal).toMatchObject({
+      says: 'does not answer for object 6060h:0',
+      found: 'none after 2 requests',
+    })
   })
 })

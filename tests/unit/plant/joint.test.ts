@@ -76,7 +76,8 @@ describe('with power', () => {
     expect(caught).toBeLessThan(0.6)
     j.follow(nanos(0.6))
     const { x } = seen(j, 0.6, 2)
-    // It runs on for less than speed / (w z), and comes back to where it was caught, not higher by more than 2 %.
+    // It runs on for less than speed / (w z), and comes back to where it was caught, not higher by more than
+    // 2 %.
     const most = 0.5 / (2 * Math.PI * SERVO.frequency * SERVO.damping)
     expect(caught - Math.min(...x)).toBeLessThan(most)
     expect(Math.max(...x) - caught).toBeLessThan(0.02 * most)

@@ -1,6 +1,7 @@
 /**
- * What the plant's tests stand on: a line that hands frames over at once (no arbitration, no frame times), a small rig,
- * and a host whose talk with a drive is kept as a transcript of lines such as `> 60b 40 41 60 00` and `< 58b 4b ...`.
+ * What the plant's tests stand on: a line that hands frames over at once (no arbitration, no frame times), a
+ * small rig, and a host whose talk with a drive is kept as a transcript of lines such as `> 60b 40 41 60 00`
+ * and `< 58b 4b ...`.
  */
 import type { Bus, FrameListener } from '../../../src/bus/contract.js'
 import { nanos, VirtualTime } from '../../../src/clock.js'

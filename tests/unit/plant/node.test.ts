@@ -113,6 +113,17 @@ describe('NMT', () => {
   })
 })
 
+it('reset node takes the power away from an enabled drive', () => {
+  const talk = new Talk(smallRig({ brakes: false, truth: { start: 0.5 } }))
+  talk.enable()
+  talk.cycle(talk.measured(), 10)
+  const stood = talk.witness()
+  talk.nmt('reset node')
+  talk.pass(0.5)
+  expect(talk.state()).toBe('switch on disabled')
+  expect(talk.witness()).toBeLessThan(stood - 0.05)
+})
+
 describe('heartbeat', () => {
   it('comes at the period that was written, in the state of now, and ceases with 0', () => {
     const talk = booted()

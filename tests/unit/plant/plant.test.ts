@@ -86,7 +86,8 @@ describe('enabling', () => {
       most = Math.max(most, talk.witness())
     }
     expect(talk.feedback().at(-1)!.word & FOLLOWS_BIT).not.toBe(0)
-    // At sag / damping = 0.5 rad/s a joint runs on for less than v / (w z) = 8 mrad, and returns by what it fell in two periods.
+    // At sag / damping = 0.5 rad/s a joint runs on for less than v / (w z) = 8 mrad, and returns by what it
+    // fell in two periods.
     expect(caught - least).toBeLessThan(0.008)
     expect(most - caught).toBeLessThan(0.5 * 0.01)
   })
@@ -121,7 +122,8 @@ describe('motion', () => {
     let worst = 0
     for (let i = 0; i < 400; i++) {
       talk.cycle((t) => swing(t - begin))
-      // Setpoint k was said one period ago, acts at this SYNC's end: the demand is two periods old, the loop 10.6 ms behind.
+      // Setpoint k was said one period ago, acts at this SYNC's end: the demand is two periods old, the loop
+      // 10.6 ms behind.
       const lag = 0.005 + 0.005 + (2 * 0.8 * 0.5) / (2 * Math.PI * 12)
       if (i > 20) worst = Math.max(worst, Math.abs(talk.witness() - swing(talk.now - begin - lag)))
     }

@@ -3,7 +3,9 @@ import { type MotionState, PositionLoop } from '../../../src/plant/servo.js'
 
 const STEP = 1e-3
 
-/** Unit step response of a second-order system, closed form (from memory; agrees with the table in outside/). */
+/**
+ * Unit step response of a second-order system, closed form (from memory; agrees with the table in outside/).
+ */
 function closedForm(w: number, z: number, t: number): number {
   if (z === 1) return 1 - Math.exp(-w * t) * (1 + w * t)
   const root = w * Math.sqrt(Math.abs(1 - z * z))

@@ -1,10 +1,11 @@
 /** A made-up run of twelve joints that fails: one joint lags, then its feedback is lost and the stop comes too late. */
-import { CAUTIONS } from '../../../src/verdict/cautions.js'
+
 import type { Figure, Finding } from '../../../src/files/event.js'
 import type { Rig } from '../../../src/files/rig.js'
 import type { Scenario } from '../../../src/files/scenario.js'
 import { randomStream } from '../../../src/random.js'
 import type { ReportInput } from '../../../src/report/page/report.js'
+import { CAUTIONS } from '../../../src/verdict/cautions.js'
 import type { Band, Trace, Verdict } from '../../../src/verdict/verdict.js'
 import { PROVENANCE } from '../record/sample-recording.js'
 
@@ -166,7 +167,10 @@ export const VERDICT: Verdict = {
     },
     { watch: 'sense', figures: [] },
   ],
-  cautions: [...CAUTIONS, 'The simulated drives have brakes; whether real ones do is stated in the rig, not measured.'],
+  cautions: [
+    ...CAUTIONS,
+    'The simulated drives have brakes; whether real ones do is stated in the rig, not measured.',
+  ],
 }
 
 /** A passed run of the same rig, with nothing found. */

@@ -34,7 +34,8 @@ describe('stop latch', () => {
   })
 
   it('takes a stop in every state', () => {
-    for (const state of ['free', 'stopped', 'released', 'reset'] as const) expect(latch(state, 'stop')).toBe('stopped')
+    for (const state of ['free', 'stopped', 'released', 'reset'] as const)
+      expect(latch(state, 'stop')).toBe('stopped')
   })
 
   it('refuses what is out of order instead of ignoring it', () => {

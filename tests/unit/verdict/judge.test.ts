@@ -1,7 +1,9 @@
 import { describe, expect, it } from 'vitest'
 import type { Finding } from '../../../src/files/event.js'
+import type { Joint } from '../../../src/files/rig.js'
 import type { ExpectStop, Scenario } from '../../../src/files/scenario.js'
 import { Judge, type Judgement } from '../../../src/verdict/judge.js'
+import { emergencyFrame } from '../../../src/wire/cia402/network.js'
 import { feedbackFrame } from '../../../src/wire/cia402/process.js'
 import { toCounts } from '../../../src/wire/cia402/scale.js'
 import { PERIOD, rig as rigOf, scenario } from '../watch/rig.js'
@@ -139,8 +141,10 @@ describe('judge, of a run that is to finish', () => {
     const { wire } = rig.joints[PITCH]!
     const since = bench.t
     bench.cycles(1, { feedback: (j, s) => (j === PITCH ? 1.51 : bench.path(j, s)) }).cycles(699)
-    const { verdict } = bench.stage('park').cycles(20).end()
+    const judgement = bench.stage('park').cycles(20).end()
+    const { verdict } = judgement
     expect(verdict.outcome).toBe('fail')
+    expect(unmet(judgement)).toEqual(['no failure'])
     expect(verdict.findings[0]).toMatchObject({
       watch: 'limits',
       place: 'starboard.pitch',
@@ -315,6 +319,31 @@ describe('judge, of a run that is to be stopped', () => {
     expect(verdict.outcome).toBe('pass')
   })
 
+  it('takes lost frames of the broken joint for the same cause, but not those of another', () => {
+    const run = (joint: number) => {
+      const bench = upToCause(stopBy('silence', FEATHER, { within: 2 }))
+      for (let k = 0; k < 149; k++) bench.cycles(1, { silent: k % 3 === 0 ? [joint] : [] })
+      return seenThrough(bench.cycles(4, { silent: [FEATHER] }), [FEATHER]).verdict
+    }
+    const same = run(FEATHER)
+    expect(same.findings.map((f) => `${f.watch} ${f.quantity}`)).toContain('bus feedback lost')
+    expect(same.outcome).toBe('pass')
+    expect(run(PITCH)).toMatchObject({ outcome: 'fail', sentence: expect.stringMatching(/starboard\.pitch/) })
+  })
+
+  it('never excuses how the stop went: sag of the broken joint fails', () => {
+    const bench = upToCause(stopBy('limits', FEATHER, { noMotion: false }))
+    const jumped: Path = (j, s) => raised(j, s) + (j === FEATHER ? 1.6 : 0)
+    bench.cycles(1, { feedback: jumped }).drives('switch on disabled').cycles(40)
+    bench.path = (j, s) => raised(j, s) + (j === FEATHER ? 0.03 : 0)
+    const { verdict } = seenThrough(bench.cycles(5))
+    expect(verdict.findings.find((f) => f.watch === 'stopping')).toMatchObject({
+      place: 'port.feather',
+      quantity: 'sag',
+    })
+    expect(verdict.outcome).toBe('fail')
+  })
+
   it('fails motion after the stop, also of the broken joint', () => {
     const bench = upToCause(stopBy('silence', FEATHER)).cycles(4, { silent: [FEATHER] })
     bench.drives('switch on disabled').cycles(450)
@@ -438,6 +467,25 @@ describe('judge, as a fold', () => {
     expect(verdict.findings).toHaveLength(200)
     expect(verdict.moreFindings).toBe(50)
     expect(verdict.outcome).toBe('fail')
+    expect(verdict.expectations.find((e) => e.expected === 'no failure')!.found).toBe('250')
+  })
+
+  it('never lets warnings take the room of a failure', () => {
+    // Thirty more joints, whose drives send eight emergency messages each while they are set up.
+    const more = Array.from({ length: 30 }, (_, i): Joint => {
+      const wire = { ...rig.joints[0]!.wire, node: 20 + i }
+      return { ...rig.joints[0]!, index: 6 + i, name: `port.extra-${i}`, wire }
+    })
+    const bench = new PaperBench({ ...rig, joints: [...rig.joints, ...more] }, finish())
+    bench.stage('setup')
+    for (const { wire } of more) {
+      for (let code = 1; code <= 8; code++) bench.frame(0, emergencyFrame(wire.node, code, 1), 0, false)
+    }
+    bench.event({ kind: 'driver', t: 1, code: 'unreachable', place: 'port', says: 'at phase 0.3' })
+    const { verdict } = bench.end()
+    expect(verdict.findings.filter((f) => f.severity === 'warning')).toHaveLength(150)
+    expect(verdict.findings.at(-1)).toMatchObject({ watch: 'driver', severity: 'failure' })
+    expect(verdict.moreFindings).toBe(90)
   })
 
   it('has something to say of nothing at all', () => {

@@ -15,7 +15,7 @@ const still = { at: [0, 0, 0], turn: [0, 0, 0] } as const
 
 export type WatchInput = z.input<ReturnType<typeof z.strictObject<typeof watchSchemas>>>
 
-export function settings(input: WatchInput = {}): WatchSettings {
+function settings(input: WatchInput = {}): WatchSettings {
   return z.strictObject(watchSchemas).parse(input)
 }
 

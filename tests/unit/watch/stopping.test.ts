@@ -143,6 +143,13 @@ describe('stopping watch', () => {
     expect(findings).toEqual([])
   })
 
+  it('doubts a stop that a new start-up cut short', () => {
+    const { run, findings } = stopped()
+    states(run.cycles(30, rest), 'switch on disabled').cycles(20, rest).stage('seed')
+    expect(findings).toHaveLength(6)
+    expect(findings[0]).toMatchObject({ severity: 'doubt', says: expect.stringMatching(/sag/) })
+  })
+
   it('doubts a stop whose feedback was lost, but not for the joint that the stop names', () => {
     const silent = restBut(2, () => null)
     const other = stopped('operator')
