@@ -126,6 +126,12 @@ export class Bench {
     this.#latchStop('signal', '', this.#p.rig.stop.category, `${name} was received`)
   }
 
+  /** Something of ours threw: a watch, the driver, the disk behind the recording. The arms stop, whatever it was. */
+  onDefect(error: unknown): void {
+    const says = error instanceof Error ? error.message : String(error)
+    this.#latchStop('bench', '', this.#p.rig.stop.category, `the bench itself failed: ${says}`)
+  }
+
   /** One control period. `late`: ns by which it was later than due. */
   tick(late: Nanos = 0): void {
     if (this.#ended) return

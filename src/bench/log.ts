@@ -2,34 +2,63 @@
  * The one order of a run: each frame and event goes to the recording, then to the judge, then the judge's new findings
  * to the bench. Findings wait until the judge has finished with what caused them, so that the frames of a stop come
  * after it for every watch: a judge that reads the recording later sees the same order.
+ *
+ * Nothing that goes wrong here may keep a frame of a stop from the bus: a full disk or a defect of a watch is kept,
+ * told to the bench, which stops the arms, and thrown when the run is over.
  */
 import type { BenchEvent, Finding } from '../files/event.js'
 import type { RecordingWriter } from '../record/write.js'
 import type { Judge } from '../verdict/judge.js'
 import type { RunLog } from './bench.js'
 
-/**
- * @param findings filled by the judge's `onFinding`, emptied here
- * @param onFinding what the bench does with one
- */
+export interface LogListeners {
+  readonly onFinding: (f: Finding) => void
+  /** The first failure only. */
+  readonly onFailure: (error: unknown) => void
+}
+
+export interface JudgedLog extends RunLog {
+  /** What went wrong first, or null. */
+  readonly failure: { readonly error: unknown } | null
+}
+
+/** @param findings filled by the judge's `onFinding`, emptied here */
 export function runLog(
-  recording: RecordingWriter,
-  judge: Judge,
+  recording: Pick<RecordingWriter, 'frame' | 'event'>,
+  judge: Pick<Judge, 'frame' | 'event'>,
   findings: Finding[],
-  onFinding: (f: Finding) => void,
-): RunLog {
+  { onFinding, onFailure }: LogListeners,
+): JudgedLog {
+  let failure: { error: unknown } | null = null
+  const passOn = (act: () => void): void => {
+    try {
+      act()
+    } catch (error) {
+      if (failure) return
+      failure = { error }
+      onFailure(error)
+    }
+  }
   const drain = (): void => {
     while (findings.length > 0) onFinding(findings.shift()!)
   }
   return {
+    get failure() {
+      return failure
+    },
     frame(bus, frame, t, sent) {
-      recording.frame(bus, frame, t, sent)
-      judge.frame(bus, frame, t, sent)
+      // What was not recorded must not be judged either: the two see the same or nothing.
+      passOn(() => {
+        recording.frame(bus, frame, t, sent)
+        judge.frame(bus, frame, t, sent)
+      })
       drain()
     },
     event(e: BenchEvent) {
-      recording.event(e)
-      judge.event(e)
+      passOn(() => {
+        recording.event(e)
+        judge.event(e)
+      })
       drain()
     },
   }

@@ -15,6 +15,9 @@ import { runLog } from './log.js'
 /** ms of wall time after which the loop lets signals, and whoever shows progress, have their turn. */
 const YIELD_AFTER = 20
 
+/** Errors of ours in one run after which even its stop is given up. */
+const MOST_DEFECTS = 1000
+
 /** Something outside the run that can end it. */
 export interface Interrupt {
   /** Name of the signal that came, or null. */
@@ -44,7 +47,10 @@ export async function runVirtual(run: VirtualRun): Promise<Judgement> {
     (bus, name) => mocks[bus]!.attach(name, { order: 'by identifier' }),
     seed,
   )
-  const log = runLog(recording, judge, findings, (f) => bench.onFinding(f))
+  const log = runLog(recording, judge, findings, {
+    onFinding: (f) => bench.onFinding(f),
+    onFailure: (error) => bench.onDefect(error),
+  })
   const bench: Bench = new Bench({
     rig,
     scenario,
@@ -55,15 +61,25 @@ export async function runVirtual(run: VirtualRun): Promise<Judgement> {
     plant,
     log,
   })
+  const defects: unknown[] = []
   let yieldedAt = wall.ms()
   for (let k = 0; !bench.ended; k++) {
-    time.runUntil(nanos(k * rig.control.period))
-    bench.tick()
+    try {
+      time.runUntil(nanos(k * rig.control.period))
+      bench.tick()
+    } catch (error) {
+      // The arms come to rest first; then the error goes its way.
+      if (defects.length === MOST_DEFECTS) throw error
+      defects.push(error)
+      bench.onDefect(error)
+    }
     if (wall.ms() - yieldedAt < YIELD_AFTER) continue
     await new Promise((resolve) => setImmediate(resolve))
     if (run.interrupt?.signal) bench.onSignal(run.interrupt.signal)
     run.onProgress?.(bench.scenarioTime, bench.stage ?? '')
     yieldedAt = wall.ms()
   }
+  if (defects.length > 0) throw defects[0]
+  if (log.failure) throw log.failure.error
   return judge.close()
 }

@@ -57,7 +57,7 @@ export function verdictTable(verdicts: readonly Verdict[], options: TerminalOpti
     ])
     const edge = COLUMNS[0].width
     lines.push(paint(OUTCOME_STYLE[v.outcome], row.slice(0, edge)) + row.slice(edge))
-    if (v.outcome !== 'pass' || v.stop !== null) lines.push(...wrap(printable(v.sentence), width, edge))
+    if (v.outcome !== 'pass' || v.stop !== null) lines.push(...wrap(printable(reasonOf(v)), width, edge))
   }
   lines.push(rule, sum(verdicts))
   return `${lines.join('\n')}\n`
@@ -96,6 +96,11 @@ export function findingsBlock(v: Verdict, options: TerminalOptions): string {
   const more = Math.max(0, v.findings.length - MOST_SHOWN) + v.moreFindings
   if (more > 0) lines.push(`  and ${more} more findings, all of them in report.html`)
   return `${lines.join('\n')}\n`
+}
+
+/** The sentence without the outcome before it, which the row says already. */
+function reasonOf(v: Verdict): string {
+  return v.sentence.replace(/^(Pass|Fail|Incomplete): /, '')
 }
 
 function findingLines(f: Finding, v: Verdict, width: number, paint: Paint): string[] {
