@@ -76,9 +76,7 @@ export function findings(v: Verdict): string {
     { title: 'Severity' },
     { title: 'Joint or place' },
     { title: 'Scenario time', look: 'nowrap' },
-    { title: 'Quantity' },
-    { title: 'Value', look: 'nowrap' },
-    { title: 'Limit', look: 'nowrap' },
+    { title: 'Value and limit' },
     { title: 'What, why, and what to look at first' },
   ]
   const more = v.moreFindings === 0 ? '' : `<p>And ${v.moreFindings} more findings.</p>`
@@ -95,9 +93,8 @@ function findingRow(f: Finding, n: number, v: Verdict): string[] {
     `<span class="${f.severity}">${f.severity}</span>`,
     escaped(placeName(f.place)),
     escaped(scenarioTime(f.t, v.zero)),
-    escaped(f.quantity),
-    escaped(showQuantity(f.value, f.unit)),
-    escaped(showQuantity(f.limit, f.unit)),
+    // One column for the three leaves room for the words.
+    `${escaped(f.quantity)}<br><strong>${escaped(showQuantity(f.value, f.unit))}</strong><br>limit ${escaped(showQuantity(f.limit, f.unit))}`,
     `${escaped(f.says)}<br><span class="soft">${escaped(f.why)}</span><br><strong>Look first:</strong> ${escaped(f.look)} <span class="soft">(${escaped(f.watch)} watch)</span>`,
   ]
 }

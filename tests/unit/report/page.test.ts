@@ -26,7 +26,7 @@ describe('report.html', () => {
     for (const f of FINDINGS) {
       for (const part of [f.place, f.says, f.why, f.look, f.quantity]) expect(text).toContain(part)
     }
-    expect(text).toContain('#3 failure port.elbow 6.064 s age of feedback 62 ms 30 ms')
+    expect(text).toContain('#3 failure port.elbow 6.064 s age of feedback 62 ms limit 30 ms')
     expect(text).toContain('Drystroke is not a safety device.')
     expect(text).toContain('Simulated results are no evidence for real arms.')
     expect(text).toContain('Machine bench, linux x64')
