@@ -39,6 +39,7 @@ export interface BenchParts {
 }
 
 const STAGE_OF: Record<StartupStep, Stage> = {
+  calm: 'setup',
   reset: 'setup',
   configure: 'setup',
   seed: 'seed',
@@ -53,6 +54,8 @@ const DROPS = 3
 const PARK_WITHIN = 30
 /** s, longest wait for the drives to leave operation enabled. */
 const DISABLE_WITHIN = 2
+/** A shutdown that had no effect yet is sent again. */
+const REPEAT_AFTER: Nanos = 20e6
 /** s beyond the stop time-out after which a stop is looked at as it is, still or not. */
 const STOP_WITHIN = 3
 const AT_REST: Command = { surge: 0, yaw: 0 }
@@ -71,9 +74,11 @@ export class Bench {
   #latch: LatchState = 'free'
   #stage: Stage | null = null
   #stageAt: Nanos = 0
+  #shutDownAt: Nanos = 0
   #k = 0
   #zero: Nanos | null = null
   #command: Command = AT_REST
+  #refusedEntry = -1
   #moving = false
   #signalled = false
   #ended = false
@@ -84,7 +89,7 @@ export class Bench {
     const recorded = parts.buses.map((bus, i) => recordedBus(bus, i, parts.clock, log))
     this.#link = new JointLink(rig, recorded)
     this.#startup = new Startup(rig, this.#link)
-    this.#stop = new StopSequence(rig.stop, this.#link)
+    this.#stop = new StopSequence(rig, this.#link)
     this.#player = new Player(scenario)
     this.#setpoints = new Float64Array(rig.joints.length)
     this.#witness = new Float64Array(rig.joints.length)
@@ -178,7 +183,11 @@ export class Bench {
     if (due.surge === this.#command.surge && due.yaw === this.#command.yaw) return
     this.#command = due
     if (mayMove(this.#latch)) this.#event({ kind: 'command', t: this.#now, ...due })
-    else this.#event({ kind: 'refused', t: this.#now, what: 'command' })
+    else if (this.#player.entry(s) !== this.#refusedEntry) {
+      // Once for each command, not for each step of its ramp.
+      this.#refusedEntry = this.#player.entry(s)
+      this.#event({ kind: 'refused', t: this.#now, what: 'command' })
+    }
   }
 
   #operate(action: 'stop' | 'release' | 'reset' | 'start'): void {
@@ -197,8 +206,8 @@ export class Bench {
     if (action === 'release' || action === 'reset') this.#event({ kind: action, t })
     else {
       this.#stop.clear()
-      this.#startup.beginAgain(t)
-      this.#enter('seed')
+      this.#startup.begin(t, true)
+      this.#enter('setup')
     }
   }
 
@@ -221,28 +230,41 @@ export class Bench {
         if (this.#stage !== 'park') return
         if (this.#p.driver.parked) {
           this.#enter('disable')
-          this.#link.control('shutdown')
+          this.#shutDown(t)
         } else if (this.#inStage(t) > PARK_WITHIN) {
           this.#latchStop('driver', '', 1, `the blades were not parked within ${PARK_WITHIN} s`)
         }
         return
       case 'disable':
         this.#afterCycle(this.#link.shadow(t))
-        if (this.#link.drives.every((d) => d.state !== 'operation enabled')) this.#end('completed')
-        else if (this.#inStage(t) > DISABLE_WITHIN) {
-          this.#latchStop(
-            'drive',
-            '',
-            1,
-            `the drives did not leave operation enabled within ${DISABLE_WITHIN} s`,
-          )
-        }
+        if (this.#stage === 'disable') this.#waitForOff(t)
+        return
+      case 'rest':
+        if (this.#inStage(t) >= this.#p.rig.stop.sagWindow) this.#end('completed')
         return
       case 'stopping':
       case 'stopped':
         this.#standStill(t)
         return
     }
+  }
+
+  #shutDown(t: Nanos): void {
+    this.#shutDownAt = t
+    this.#refused(this.#link.control('shutdown'))
+  }
+
+  #waitForOff(t: Nanos): void {
+    const on = this.#link.drives.find((d) => !d.offSince(this.#stageAt))
+    if (!on) this.#enter('rest')
+    else if (this.#inStage(t) > DISABLE_WITHIN) {
+      this.#latchStop(
+        'drive',
+        on.joint.name,
+        1,
+        `the drive did not leave operation enabled within ${DISABLE_WITHIN} s`,
+      )
+    } else if (t - this.#shutDownAt > REPEAT_AFTER) this.#shutDown(t)
   }
 
   #startUp(t: Nanos, cyclic: boolean): void {
@@ -298,7 +320,13 @@ export class Bench {
   #afterCycle({ breach, dropped, notSent }: Cycle): void {
     if (breach) {
       const { joint, quantity, value, limit, unit } = breach
-      const place = this.#p.rig.joints[joint]!.name
+      const { name: place, wire } = this.#p.rig.joints[joint]!
+      if (this.#drops[wire.bus]! > 0) {
+        // The step from the last setpoint that was sent is too long because one in between was not.
+        const says = 'the bus did not send the setpoints of the last cycle in time'
+        this.#latchStop('bus', this.#p.rig.buses[wire.bus]!.name, 1, says)
+        return
+      }
       this.#event({ kind: 'gate', t: this.#now, place, quantity, value, limit, unit })
       this.#latchStop('gate', place, 1, `the last gate held back a setpoint: ${quantity}`)
       return
@@ -322,11 +350,16 @@ export class Bench {
   #latchStop(source: string, place: string, category: 0 | 1, says: string): void {
     if (this.#ended) return
     const t = this.#now
-    const latched = this.#latch === 'stopped'
+    if (this.#latch === 'stopped') {
+      this.#stop.again(category, t)
+      return
+    }
     this.#latch = 'stopped'
     // Frames first: nothing, not even the record of it, comes before the stop.
-    this.#stop.begin(category, t)
-    if (latched) return
+    const withdrawn = this.#stop.begin(category, t)
+    withdrawn.forEach((frames, bus) => {
+      if (frames > 0) this.#event({ kind: 'withdrawn', t, place: this.#p.rig.buses[bus]!.name, frames })
+    })
     this.#event({ kind: 'stop', t, source, place, category, says })
     this.#enter('stopping')
   }
@@ -383,6 +416,7 @@ function recordedBus(bus: Bus, index: number, clock: Clock, log: RunLog): Bus {
     get waiting() {
       return bus.waiting
     },
+    withdraw: () => bus.withdraw(),
     send(frame: Frame): SendResult {
       const result = bus.send(frame)
       if (result === 'sent') log.frame(index, frame, clock.now(), true)

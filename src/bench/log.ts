@@ -20,11 +20,13 @@ export interface LogListeners {
 export interface JudgedLog extends RunLog {
   /** What went wrong first, or null. */
   readonly failure: { readonly error: unknown } | null
+  /** Hands what was recorded to the operating system. */
+  flush(): void
 }
 
 /** @param findings filled by the judge's `onFinding`, emptied here */
 export function runLog(
-  recording: Pick<RecordingWriter, 'frame' | 'event'>,
+  recording: Pick<RecordingWriter, 'frame' | 'event' | 'flush'>,
   judge: Pick<Judge, 'frame' | 'event'>,
   findings: Finding[],
   { onFinding, onFailure }: LogListeners,
@@ -45,6 +47,10 @@ export function runLog(
   return {
     get failure() {
       return failure
+    },
+    flush() {
+      passOn(() => recording.flush())
+      drain()
     },
     frame(bus, frame, t, sent) {
       // What was not recorded must not be judged either: the two see the same or nothing.

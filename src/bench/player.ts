@@ -47,6 +47,11 @@ export class Player {
     return { surge, yaw }
   }
 
+  /** Place in the scenario of the last command given at or before `s`, -1 before the first. */
+  entry(s: number): number {
+    return this.#scenario.commands.findLastIndex((c) => c.at <= s)
+  }
+
   /** Faults that begin or end at or before `s` and were not given yet. */
   faults(s: number): readonly FaultEdge[] {
     const first = this.#nextEdge

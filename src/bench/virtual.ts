@@ -15,6 +15,9 @@ import { runLog } from './log.js'
 /** ms of wall time after which the loop lets signals, and whoever shows progress, have their turn. */
 const YIELD_AFTER = 20
 
+/** ms of wall time: a recording killed at any moment is readable up to so long before. */
+const FLUSH_AFTER = 500
+
 /** Errors of ours in one run after which even its stop is given up. */
 const MOST_DEFECTS = 1000
 
@@ -63,6 +66,7 @@ export async function runVirtual(run: VirtualRun): Promise<Judgement> {
   })
   const defects: unknown[] = []
   let yieldedAt = wall.ms()
+  let flushedAt = yieldedAt
   for (let k = 0; !bench.ended; k++) {
     try {
       time.runUntil(nanos(k * rig.control.period))
@@ -78,6 +82,9 @@ export async function runVirtual(run: VirtualRun): Promise<Judgement> {
     if (run.interrupt?.signal) bench.onSignal(run.interrupt.signal)
     run.onProgress?.(bench.scenarioTime, bench.stage ?? '')
     yieldedAt = wall.ms()
+    if (yieldedAt - flushedAt < FLUSH_AFTER) continue
+    flushedAt = yieldedAt
+    log.flush()
   }
   if (defects.length > 0) throw defects[0]
   if (log.failure) throw log.failure.error

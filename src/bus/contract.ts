@@ -19,6 +19,11 @@ export interface Bus {
   onFrame(listener: FrameListener): void
   /** How many handed-over frames are not yet on the wire. */
   readonly waiting: number
+  /**
+   * Takes back every frame that waits, so that a stop need not wait behind them; the one on the wire goes on.
+   * @returns how many were taken back; 0 also from an adapter that cannot
+   */
+  withdraw(): number
   /** After this nothing is sent or received. */
   close(): void
 }

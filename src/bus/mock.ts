@@ -6,7 +6,7 @@
  *   (they come in a later part);
  * - the acknowledge slot: a port alone on the bus sends with success, where a real one would repeat for ever;
  * - bit timing and resynchronisation, propagation, oscillator tolerance: all ports see every bit at one instant;
- * - overload frames; and taking back a frame that waits, unless its port is closed.
+ * - overload frames.
  *
  * Rules that a real bus leaves open, fixed here so that a run repeats:
  * - Frames offered at one instant arbitrate together. Arbitration is a task at that instant behind the tasks
@@ -158,6 +158,12 @@ export class MockPort implements Bus {
     if (!this.queue.put(frame)) return 'queue full'
     this.#offered()
     return 'sent'
+  }
+
+  withdraw(): number {
+    const waiting = this.queue.length
+    this.queue.clear()
+    return waiting
   }
 
   onFrame(listener: FrameListener): void {

@@ -29,7 +29,7 @@ const limitsForm = section('What the joint must keep', {
 
 const wireForm = section('The CiA 402 drive that moves the joint', {
   bus: name('of a bus in `buses`'),
-  node: whole('CANopen node id', 1, 127),
+  node: whole('CANopen node id; 127 is the harness itself', 1, 126),
   'counts-per-turn': number('encoder counts a turn of the joint, gear included', 16, 2 ** 31),
   sign: choice('1: counts rise as the joint turns right-handed about its axis', [1, -1]),
   zero: quantity('count', 'at joint position zero', {

@@ -14,6 +14,7 @@ export const STAGES = [
   'play', // the scenario; its time zero is the start of this stage
   'park', // the scenario is over, blades go to their park pose
   'disable', // drives leave operation enabled
+  'rest', // drives are off; whether the arms sag is watched
   'stopping', // the stop has been latched, joints come to rest
   'stopped', // still; sag is measured, commands are refused
 ] as const
@@ -81,6 +82,8 @@ export type BenchEvent =
   | { kind: 'refusal'; t: Nanos; place: string; says: string; expected: string; found: string }
   /** The stop was latched. */
   | { kind: 'stop'; t: Nanos; source: StopSource; place: string; category: StopCategory; says: string }
+  /** Frames that still waited on a bus when the stop came, recorded as sent, and taken back. */
+  | { kind: 'withdrawn'; t: Nanos; place: string; frames: number }
   /** Something was asked for while the stop was latched, and refused. */
   | { kind: 'refused'; t: Nanos; what: string }
   | { kind: 'release'; t: Nanos }

@@ -8,6 +8,17 @@ import type { DriveState, NodeState } from '../wire/observation.js'
 import { SdoClient } from './sdo-client.js'
 import { controlwordId } from './setup.js'
 
+/** States in which the drive gives the motor no torque. Whatever else a statusword says is not off. */
+const OFF: ReadonlySet<DriveState | 'unknown'> = new Set([
+  'not ready to switch on',
+  'switch on disabled',
+  'ready to switch on',
+  'switched on',
+  'fault',
+] as const)
+
+export const isOff = (state: DriveState | 'unknown'): boolean => OFF.has(state)
+
 export class Drive {
   readonly joint: Joint
   readonly setpointId: number
@@ -17,6 +28,8 @@ export class Drive {
   state: DriveState | 'unknown' = 'unknown'
   /** Statusword bit 12 in operation enabled: the drive follows its setpoint. */
   follows = false
+  /** The start-up has found it following: it is held where it was, no longer shadowed. */
+  held = false
   /** Last position reported, counts; meaningless before `feedbackAt` is set. */
   counts = 0
   /** Time of the last feedback, -Infinity before the first. */
@@ -27,6 +40,11 @@ export class Drive {
     this.setpointId = COB.setpoint + joint.wire.node
     this.controlwordId = controlwordId(rig, joint)
     this.sdo = new SdoClient(joint.wire.node, send)
+  }
+
+  /** It said after `t` that the motor has no torque. */
+  offSince(t: Nanos): boolean {
+    return this.feedbackAt > t && isOff(this.state)
   }
 
   /** rad, last measured position */

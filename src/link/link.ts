@@ -8,13 +8,15 @@ import type { Bus, SendResult } from '../bus/contract.js'
 import type { Nanos } from '../clock.js'
 import type { Rig } from '../files/rig.js'
 import { heartbeatFrame, nmtFrame, nodeState, SYNC_FRAME } from '../wire/cia402/network.js'
-import { COB } from '../wire/cia402/objects.js'
+import { COB, OBJECT } from '../wire/cia402/objects.js'
 import { controlwordFrame, FEEDBACK_BYTES, int32, setpointFrame, uint16 } from '../wire/cia402/process.js'
+import { writeRequest } from '../wire/cia402/sdo.js'
 import { CONTROLWORD, driveState, FOLLOWS_BIT } from '../wire/cia402/state.js'
 import type { Frame } from '../wire/frame.js'
 import type { DriveCommand, NmtCommand } from '../wire/observation.js'
 import { Drive } from './drive.js'
 import { type Breach, Gate } from './gate.js'
+import { guarded, type Outlet } from './guarded-bus.js'
 import { OUR_NODE } from './setup.js'
 
 /** A frame that a bus would not take. */
@@ -36,7 +38,7 @@ type Meaning = 'feedback' | 'heartbeat' | 'sdo'
 
 export class JointLink {
   readonly drives: readonly Drive[]
-  readonly #buses: readonly Bus[]
+  readonly #buses: readonly Outlet[]
   readonly #gate: Gate
   /** [bus][identifier] -> drive and what the frame means */
   readonly #known: readonly ({ drive: Drive; meaning: Meaning } | undefined)[][]
@@ -44,12 +46,17 @@ export class JointLink {
   readonly #controlIds: readonly (readonly number[])[]
   /** [bus] frames of the last tick were still waiting when this one began */
   readonly #backlog: boolean[]
+  /** No setpoint leaves. */
   #silent = true
+  /** A stop is in force: of the controlwords only those that take power away leave. */
+  #halted = false
 
   constructor(rig: Rig, buses: readonly Bus[]) {
-    this.#buses = buses
+    this.#buses = buses.map(guarded)
     this.#gate = new Gate(rig)
-    this.drives = rig.joints.map((joint) => new Drive(rig, joint, (f) => buses[joint.wire.bus]!.send(f)))
+    this.drives = rig.joints.map(
+      (joint) => new Drive(rig, joint, (f) => this.#buses[joint.wire.bus]!.send(f)),
+    )
     this.#backlog = buses.map(() => false)
     this.#known = buses.map(() => new Array(2048).fill(undefined))
     for (const drive of this.drives) {
@@ -102,6 +109,7 @@ export class JointLink {
   /** A controlword to every drive of the given buses (default all). */
   control(command: DriveCommand, buses: readonly number[] = this.#buses.map((_, i) => i)): NotSent[] {
     const notSent: NotSent[] = []
+    if (this.#halted && command !== 'quick stop' && command !== 'disable voltage') return notSent
     for (const bus of buses) {
       for (const id of this.#controlIds[bus]!) {
         const result = this.#buses[bus]!.send(controlwordFrame(id, CONTROLWORD[command]))
@@ -111,23 +119,39 @@ export class JointLink {
     return notSent
   }
 
-  /** From now on no setpoint leaves, whoever asks: the first act of every stop. */
-  silence(): void {
-    this.#silent = true
-  }
-
-  /** Setpoints may leave again. Only the start-up calls this, after a reset. */
-  unsilence(): void {
-    this.#silent = false
-  }
-
-  get silent(): boolean {
-    return this.#silent
+  /**
+   * The same by SDO, to one drive: reaches a drive whose controlword PDO is not mapped, or whose node is not operational.
+   * The reply is not waited for.
+   */
+  controlBySdo(drive: Drive, command: 'quick stop' | 'disable voltage'): void {
+    const { bus, node } = drive.joint.wire
+    this.#buses[bus]!.send(writeRequest(node, OBJECT.controlword, CONTROLWORD[command]))
   }
 
   /**
-   * Setpoints before motion: a joint that does not follow yet is sent its own measured position, one that does is
-   * held where it was when it began to follow.
+   * The first act of every stop: from now on no setpoint leaves and no enabling, whoever asks, and frames that still
+   * wait are taken back.
+   * @returns frames taken back, by bus
+   */
+  halt(): number[] {
+    this.#silent = true
+    this.#halted = true
+    return this.#buses.map((bus) => bus.withdraw())
+  }
+
+  /** The stop has been reset and a new start begins: drives may be enabled again. Setpoints wait for `unsilence`. */
+  permit(): void {
+    this.#halted = false
+  }
+
+  /** Setpoints may leave, unless a stop is in force. Only the start-up calls this. */
+  unsilence(): void {
+    if (!this.#halted) this.#silent = false
+  }
+
+  /**
+   * Setpoints before motion: a joint is sent its own measured position until the start-up finds it following; from
+   * then on it is held where it was.
    */
   shadow(t: Nanos): Cycle {
     return this.#cycle(t, null)
@@ -149,12 +173,14 @@ export class JointLink {
     if (this.#silent) return { breach: null, dropped, notSent }
     for (const drive of this.drives) {
       const j = drive.joint.index
-      if (!setpoints && !drive.follows) this.#gate.rest(j, drive.position)
+      if (!setpoints && !drive.held) this.#gate.rest(j, drive.position)
       const setpoint = setpoints ? setpoints[j]! : this.#gate.held(j)
       const breach = this.#gate.check(j, setpoint, (t - drive.feedbackAt) / 1e9, drive.position)
       if (breach) return { breach, dropped, notSent }
     }
     for (const drive of this.drives) {
+      // Sending a frame can bring a stop about: a watch that sees it, a recording that fails.
+      if (this.#silent) break
       const { bus } = drive.joint.wire
       if (this.#backlog[bus]) {
         if (!dropped.includes(bus)) dropped.push(bus)

@@ -18,7 +18,9 @@ export interface Refusal {
   readonly found: string
 }
 
-const REPLY_WITHIN: Nanos = 50e6
+/** A request without a reply is repeated, or given up. */
+export const REPLY_WITHIN: Nanos = 50e6
+/** How often a request is sent, unless the script says otherwise. */
 const TRIES = 2
 
 const hex = (n: number, digits = 4): string =>
@@ -31,6 +33,7 @@ export class SdoClient {
   #request: SdoRequest | null = null
   #sentAt: Nanos = 0
   #tries = 0
+  #most = TRIES
   #refusal: Refusal | undefined
 
   constructor(node: number, send: (frame: Frame) => void) {
@@ -46,8 +49,10 @@ export class SdoClient {
     return this.#refusal
   }
 
-  run(script: SdoScript, t: Nanos): void {
+  /** @param tries how often each request is sent before the node counts as not answering */
+  run(script: SdoScript, t: Nanos, tries = TRIES): void {
     this.#script = script
+    this.#most = tries
     this.#refusal = undefined
     this.#advance(0, t)
   }
@@ -71,12 +76,12 @@ export class SdoClient {
 
   tick(t: Nanos): void {
     if (!this.#request || t - this.#sentAt < REPLY_WITHIN) return
-    if (this.#tries < TRIES) this.#transmit(t)
+    if (this.#tries < this.#most) this.#transmit(t)
     else {
       this.#end({
         says: `does not answer for object ${nameOf(objectOf(this.#request))}`,
         expected: `an SDO reply within ${REPLY_WITHIN / 1e6} ms`,
-        found: `none after ${TRIES} requests`,
+        found: `none after ${this.#most} requests`,
       })
     }
   }

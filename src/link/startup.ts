@@ -5,16 +5,17 @@
 import type { Nanos } from '../clock.js'
 import type { Rig } from '../files/rig.js'
 import type { DriveCommand, DriveState } from '../wire/observation.js'
-import type { Drive } from './drive.js'
+import { type Drive, isOff } from './drive.js'
 import type { JointLink } from './link.js'
-import { configure, seed } from './scripts.js'
-import type { Refusal } from './sdo-client.js'
+import { calm, configure, seed } from './scripts.js'
+import { REPLY_WITHIN, type Refusal } from './sdo-client.js'
 
 /**
- * reset: NMT reset communication, every node must report. configure: SDO set-up. seed: 607Ah loaded with 6064h.
- * follow: nodes operational, SYNC runs, setpoints follow the measured positions. enable: the drives' state machines.
+ * calm: a drive that is enabled already is stopped, by SDO. reset: NMT reset communication (after a stop: pre-operational),
+ * every node must report. configure: SDO set-up. seed: 607Ah loaded with 6064h. follow: nodes operational, SYNC
+ * runs, setpoints follow the measured positions, none may be enabled. enable: the drives' state machines.
  */
-export type StartupStep = 'reset' | 'configure' | 'seed' | 'follow' | 'enable' | 'ready'
+export type StartupStep = 'calm' | 'reset' | 'configure' | 'seed' | 'follow' | 'enable' | 'ready'
 
 /** Who refused, and why; drive null = the whole rig. */
 export interface StartupRefusal extends Refusal {
@@ -41,7 +42,8 @@ const ORDER: readonly DriveCommand[] = ['fault reset', 'shutdown', 'switch on', 
 export class Startup {
   readonly #rig: Rig
   readonly #link: JointLink
-  #step: StartupStep = 'reset'
+  #step: StartupStep = 'calm'
+  #again = false
   #since: Nanos = 0
   #ticks = 0
   #command: DriveCommand | null = null
@@ -61,17 +63,25 @@ export class Startup {
     return this.#step === 'follow' || this.#step === 'enable' || this.#step === 'ready'
   }
 
-  /** Power-on: everything from the beginning. */
-  begin(t: Nanos): void {
-    this.#enter('reset', t)
-    for (const drive of this.#link.drives) drive.node = 'unknown'
-    this.#link.network('reset communication')
-  }
-
-  /** After a stop and its reset: the set-up stands, positions do not. */
-  beginAgain(t: Nanos): void {
-    this.#enter('seed', t)
-    this.#seed(t)
+  /**
+   * Everything from the beginning, whatever the drives are doing.
+   * @param again after a stop and its reset: nodes are not reset, but nothing of the earlier set-up is taken for granted
+   */
+  begin(t: Nanos, again = false): void {
+    this.#again = again
+    this.#enter('calm', t)
+    this.#link.permit()
+    const { patience, quickStop } = this.#rig.link
+    const slowest = Math.max(...this.#rig.joints.map((j) => j.limits.speed)) / quickStop
+    // A read takes about a millisecond; so many cover the longest quick stop several times over.
+    const polls = Math.ceil((1 + 2 * slowest) * 1000)
+    // A node may still be starting up: it is asked for as long as patience lasts.
+    const tries = Math.ceil((patience * 1e9) / REPLY_WITHIN)
+    for (const drive of this.#link.drives) {
+      drive.held = false
+      drive.node = 'unknown'
+      drive.sdo.run(calm(polls), t, tries)
+    }
   }
 
   /** @returns a refusal that ends the run, or null */
@@ -84,6 +94,12 @@ export class Startup {
     const patience = this.#rig.link.patience
     const late = t - this.#since > patience * 1e9 ? `within ${patience} s` : null
     switch (this.#step) {
+      case 'calm':
+        if (drives.some((d) => d.sdo.busy)) return null
+        this.#enter('reset', t)
+        for (const drive of drives) drive.node = 'unknown'
+        this.#link.network(this.#again ? 'pre-operational' : 'reset communication')
+        return null
       case 'reset': {
         const missing = drives.find((d) => d.node !== 'pre-operational' && d.node !== 'boot-up')
         if (!missing) {
@@ -92,7 +108,7 @@ export class Startup {
         } else if (late) {
           return {
             drive: missing,
-            says: 'does not report after NMT reset communication; look at power, wiring, termination, bit rate and node id',
+            says: `does not report after NMT ${this.#again ? 'pre-operational' : 'reset communication'}; look at power, wiring, termination, bit rate and node id`,
             expected: `a boot-up message or heartbeat ${late}`,
             found: missing.node === 'unknown' ? 'nothing' : `node state ${missing.node}`,
           }
@@ -111,7 +127,10 @@ export class Startup {
         const outside = drives.find((d) => !inside(d))
         if (outside) return outsideLimits(outside)
         this.#enter('follow', t)
-        for (const drive of drives) drive.feedbackAt = Number.NEGATIVE_INFINITY
+        for (const drive of drives) {
+          drive.feedbackAt = Number.NEGATIVE_INFINITY
+          drive.node = 'unknown'
+        }
         this.#link.network('start')
         return null
       }
@@ -124,6 +143,25 @@ export class Startup {
             says: 'sends no feedback although its node was started',
             expected: `a feedback frame ${late}`,
             found: 'none',
+          }
+        }
+        const mute = drives.find((d) => d.node !== 'operational')
+        if (mute) {
+          if (!late) return null
+          return {
+            drive: mute,
+            says: 'sends no heartbeat that says operational although its node was started',
+            expected: `a heartbeat ${late}`,
+            found: mute.node === 'unknown' ? 'none' : `node state ${mute.node}`,
+          }
+        }
+        const early = drives.find((d) => !isOff(d.state))
+        if (early) {
+          return {
+            drive: early,
+            says: 'is enabled although nothing has enabled it; another sender may be on the bus',
+            expected: 'a drive without torque',
+            found: early.state === 'unknown' ? 'an undefined statusword' : early.state,
           }
         }
         // From here on setpoints may leave: they are the measured positions.
@@ -140,6 +178,7 @@ export class Startup {
 
   #enable(t: Nanos, late: string | null): StartupRefusal | null {
     const { drives } = this.#link
+    for (const drive of drives) drive.held ||= drive.follows
     if (drives.every((d) => d.follows)) {
       if (++this.#ticks > SETTLE_TICKS) this.#enter('ready', t)
       return null

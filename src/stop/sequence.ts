@@ -1,72 +1,115 @@
 /**
  * The order of a stop on the bus: no setpoint leaves any more; quick stop (category 1) or disable voltage
- * (category 0) to every drive of every bus, repeated until it was taken; disable voltage at standstill or at the
- * time-out. NMT pre-operational comes last, by the bench, once stop and sag have been watched: it ends the feedback.
+ * (category 0) to every drive of every bus; disable voltage at standstill or at the time-out. Each is repeated, by the
+ * controlword's PDO and by SDO, to every drive that has not said that it obeys. NMT pre-operational comes last, by the
+ * bench, once stop and sag have been watched: it ends the feedback, and with it the ear for controlwords.
  *
  * Nothing here waits for a file, a promise or a screen.
  */
 import type { Nanos } from '../clock.js'
-import type { StopSettings } from '../files/rig.js'
+import type { Rig } from '../files/rig.js'
+import type { Drive } from '../link/drive.js'
 import type { JointLink } from '../link/link.js'
 import { Still } from '../motion/still.js'
-import type { DriveCommand } from '../wire/observation.js'
 
 /** A stop frame that had no effect yet is sent again. */
 const REPEAT_AFTER: Nanos = 20e6
 
+type StopCommand = 'quick stop' | 'disable voltage'
+
+/** One drive as the stop sees it. */
+interface Stopping {
+  readonly drive: Drive
+  readonly still: Still
+  /** Time of the last feedback that `still` was given; feedback that has ceased says nothing new. */
+  fed: Nanos
+  /** ns that a joint needs at most to stop from full speed, and to be seen still */
+  readonly longest: Nanos
+}
+
 export class StopSequence {
-  readonly #settings: StopSettings
+  readonly #timeout: Nanos
   readonly #link: JointLink
-  readonly #still: readonly Still[]
+  readonly #drives: readonly Stopping[]
   #category: 0 | 1 = 1
-  #command: DriveCommand | null = null
+  #command: StopCommand | null = null
   #begun: Nanos = 0
   #sentAt: Nanos = 0
   /** Buses that have not taken the command yet. */
   #owed: number[] = []
 
-  constructor(settings: StopSettings, link: JointLink) {
-    this.#settings = settings
+  constructor({ stop, link: settings }: Pick<Rig, 'stop' | 'link'>, link: JointLink) {
+    this.#timeout = stop.timeout * 1e9
     this.#link = link
-    this.#still = link.drives.map(() => new Still(settings.still.speed, settings.still.hold))
+    this.#drives = link.drives.map((drive) => ({
+      drive,
+      still: new Still(stop.still.speed, stop.still.hold),
+      fed: Number.NEGATIVE_INFINITY,
+      longest: (drive.joint.limits.speed / settings.quickStop + stop.still.hold) * 1e9,
+    }))
   }
 
-  /** Acts at once. A later call can only make the stop harder (a lower category). */
-  begin(category: 0 | 1, t: Nanos): void {
-    this.#link.silence()
-    const begun = this.#command !== null
-    if (begun && category >= this.#category) return
+  /**
+   * A new stop; it acts at once.
+   * @returns frames that still waited and were taken back, by bus
+   */
+  begin(category: 0 | 1, t: Nanos): number[] {
+    const withdrawn = this.#link.halt()
     this.#category = category
-    if (!begun) this.#begun = t
-    for (const still of this.#still) still.restart()
+    this.#begun = t
+    for (const d of this.#drives) {
+      d.still.restart()
+      d.fed = d.drive.feedbackAt
+    }
     this.#send(category === 0 ? 'disable voltage' : 'quick stop', t)
+    return withdrawn
+  }
+
+  /** Asked for again while it is in force: the command goes out once more, and a lower category makes it harder. */
+  again(category: 0 | 1, t: Nanos): void {
+    if (!this.#command) return
+    this.#category = Math.min(category, this.#category) as 0 | 1
+    this.#send(this.#category === 0 ? 'disable voltage' : this.#command, t)
   }
 
   /** Once a tick, after the stop began. */
   tick(t: Nanos): void {
     if (!this.#command) return
-    const { drives } = this.#link
-    drives.forEach((d, i) => {
-      if (d.feedbackAt > this.#begun) this.#still[i]!.see(d.position, t)
-    })
+    for (const d of this.#drives) {
+      if (d.drive.feedbackAt === d.fed) continue
+      d.fed = d.drive.feedbackAt
+      d.still.see(d.drive.position, d.fed)
+    }
     if (this.#owed.length > 0) this.#owed = this.#sendTo(this.#owed, this.#command)
     if (this.#command === 'quick stop') {
-      const disabled = drives.every((d) => d.state !== 'operation enabled' && d.state !== 'quick stop active')
-      const timeout = t - this.#begun >= this.#settings.timeout * 1e9
-      if (this.#category === 1 && (disabled || this.still(t) || timeout)) {
+      const off = this.#drives.every((d) => d.drive.offSince(this.#begun))
+      if (off || this.still(t) || t - this.#begun >= this.#timeout) {
         this.#send('disable voltage', t)
         return
       }
     }
-    const obeyed = drives.every((d) => d.state !== 'operation enabled')
-    if (!obeyed && t - this.#sentAt > REPEAT_AFTER) this.#send(this.#command, t)
+    if (t - this.#sentAt < REPEAT_AFTER) return
+    const disobeying = this.#drives.filter((d) => !this.#obeys(d.drive))
+    if (disobeying.length === 0) return
+    this.#send(this.#command, t)
+    for (const d of disobeying) this.#link.controlBySdo(d.drive, this.#command)
   }
 
-  /** Every joint has come to rest. One whose feedback has ceased cannot be seen, and is given the hold time. */
+  /**
+   * Every joint has come to rest. One whose feedback has ceased cannot be seen: it is given the time that its quick stop
+   * takes from full speed.
+   */
   still(t: Nanos): boolean {
-    const hold = this.#settings.still.hold * 1e9
-    return this.#link.drives.every((d, i) =>
-      d.feedbackAt > this.#begun ? this.#still[i]!.since !== null : t - this.#begun > hold,
+    return this.#drives.every((d) => {
+      const unseen = t - d.fed
+      return unseen < REPEAT_AFTER ? d.still.since !== null : t - this.#begun >= d.longest
+    })
+  }
+
+  #obeys(drive: Drive): boolean {
+    if (drive.offSince(this.#begun)) return true
+    return (
+      this.#command === 'quick stop' && drive.state === 'quick stop active' && drive.feedbackAt > this.#begun
     )
   }
 
@@ -76,16 +119,13 @@ export class StopSequence {
     this.#owed = []
   }
 
-  #send(command: DriveCommand, t: Nanos): void {
+  #send(command: StopCommand, t: Nanos): void {
     this.#command = command
     this.#sentAt = t
-    this.#owed = this.#sendTo(
-      this.#link.drives.map((d) => d.joint.wire.bus).filter((bus, i, all) => all.indexOf(bus) === i),
-      command,
-    )
+    this.#owed = this.#sendTo([...new Set(this.#drives.map((d) => d.drive.joint.wire.bus))], command)
   }
 
-  #sendTo(buses: readonly number[], command: DriveCommand): number[] {
+  #sendTo(buses: readonly number[], command: StopCommand): number[] {
     return [...new Set(this.#link.control(command, buses).map((n) => n.bus))]
   }
 }

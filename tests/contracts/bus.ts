@@ -119,6 +119,19 @@ export function describeBus(name: string, factory: () => Promise<BusPair> | BusP
       expect(seen.map((s) => s.frame)).toEqual(Array.from({ length: pair.queue + 1 }, (_, n) => numbered(n)))
     })
 
+    it('takes back what waits, or says that it cannot, and goes on sending', async () => {
+      let handed = 0
+      while (near.send(numbered(handed)) === 'sent') handed++
+      const waiting = near.waiting
+      const taken = near.withdraw()
+      expect([0, waiting]).toContain(taken)
+      expect(near.waiting).toBe(waiting - taken)
+      expect(near.send(numbered(2000))).toBe(taken > 0 ? 'sent' : 'queue full')
+      await pair.settle()
+      const order = [...Array(handed - taken).keys(), ...(taken > 0 ? [2000] : [])]
+      expect(seen.map((s) => s.frame)).toEqual(order.map((n) => numbered(n)))
+    })
+
     it('sends and receives nothing after close, and may be closed twice', async () => {
       const own: Frame[] = []
       near.onFrame((f) => own.push(f))

@@ -19,12 +19,13 @@ async function play(
   failsOn: (e: BenchEvent) => void = () => {},
 ) {
   const seen: string[] = []
-  const recording: Pick<RecordingWriter, 'frame' | 'event'> & RunLog = {
+  const recording: Pick<RecordingWriter, 'frame' | 'event' | 'flush'> & RunLog = {
     frame(bus, frame, t, sent) {
       if (sent && frame.id === 0x181) seen.push(`bus ${bus}: controlword ${frame.data[0]}`)
       if (sent && frame.id > 0x200 && frame.id < 0x280) seen.push('setpoint')
       fails(bus, frame, t)
     },
+    flush() {},
     event(e) {
       if (e.kind === 'stop' || e.kind === 'end') seen.push(e.kind)
       failsOn(e)

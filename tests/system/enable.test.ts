@@ -29,6 +29,7 @@ function deaf(port: Bus): Bus {
     get waiting() {
       return port.waiting
     },
+    withdraw: () => port.withdraw(),
     send: (f) => port.send(f),
     onFrame: (listener) =>
       port.onFrame((f, t) => (f.id === CONTROLWORD && t < nanos(LATE) ? undefined : listener(f, t))),

@@ -137,8 +137,8 @@ describe('stop', () => {
     })
     expect(stages.map((s) => s.stage)).toEqual([
       ...['setup', 'seed', 'enable', 'approach', 'play'],
-      ...['stopping', 'stopped', 'seed', 'enable', 'approach', 'play'],
-      ...['park', 'disable'],
+      ...['stopping', 'stopped', 'setup', 'seed', 'enable', 'approach', 'play'],
+      ...['park', 'disable', 'rest'],
     ])
     const again = stages.filter((s) => s.stage === 'play')[1]!.t
     const scenarioZero = stages.find((s) => s.stage === 'play')!.t

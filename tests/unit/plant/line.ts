@@ -87,6 +87,7 @@ class Line {
     return {
       name,
       waiting: 0,
+      withdraw: () => 0,
       close: () => {},
       onFrame: (listener) => own.listeners.push(listener),
       send: (frame) => {
