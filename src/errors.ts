@@ -21,10 +21,6 @@ const STATUS_OF = {
   unreachable: EXIT.badInput,
   /** A recording is damaged or is no recording. */
   'recording-invalid': EXIT.badInput,
-  /** A drive's set-up, read back, differs from what was written. */
-  'setup-refused': EXIT.fail,
-  /** A bus would not take a frame; the context has the reason. */
-  'send-refused': EXIT.fail,
   /** A bug of ours. */
   defect: EXIT.defect,
 } as const satisfies Record<string, ExitStatus>

@@ -1,12 +1,26 @@
 import { defineConfig } from 'vitest/config'
 
+const shared = { testTimeout: 60_000, hookTimeout: 60_000 }
+
+/** These measure time: nothing else may run beside them. */
+const ALONE = ['tests/system/signal.test.ts']
+
 export default defineConfig({
   root: new URL('..', import.meta.url).pathname,
   test: {
-    include: ['tests/**/*.test.ts'],
     globalSetup: ['tests/setup/packages.ts'],
     reporters: ['default', './tests/setup/closing-line.ts'],
-    testTimeout: 60_000,
-    hookTimeout: 60_000,
+    projects: [
+      {
+        test: {
+          ...shared,
+          name: 'side by side',
+          include: ['tests/**/*.test.ts'],
+          exclude: ALONE,
+          sequence: { groupOrder: 0 },
+        },
+      },
+      { test: { ...shared, name: 'alone', include: ALONE, sequence: { groupOrder: 1 } } },
+    ],
   },
 })

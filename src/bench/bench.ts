@@ -70,6 +70,8 @@ export class Bench {
   readonly #witness: Float64Array
   readonly #drops: number[]
   readonly #heartbeatTicks: number
+  /** While the frames of a stop are handed over: those that the log has yet to see. */
+  #unlogged: { bus: number; frame: Frame }[] | null = null
   #approach: Approach | null = null
   #latch: LatchState = 'free'
   #stage: Stage | null = null
@@ -86,7 +88,7 @@ export class Bench {
   constructor(parts: BenchParts) {
     this.#p = parts
     const { rig, scenario, log } = parts
-    const recorded = parts.buses.map((bus, i) => recordedBus(bus, i, parts.clock, log))
+    const recorded = parts.buses.map((bus, i) => this.#recorded(bus, i))
     this.#link = new JointLink(rig, recorded)
     this.#startup = new Startup(rig, this.#link)
     this.#stop = new StopSequence(rig, this.#link)
@@ -355,8 +357,12 @@ export class Bench {
       return
     }
     this.#latch = 'stopped'
-    // Frames first: nothing, not even the record of it, comes before the stop.
+    // Frames first, to every bus: nothing, not even the record of it, comes before the stop.
+    const unlogged: { bus: number; frame: Frame }[] = []
+    this.#unlogged = unlogged
     const withdrawn = this.#stop.begin(category, t)
+    this.#unlogged = null
+    for (const { bus, frame } of unlogged) this.#p.log.frame(bus, frame, t, true)
     withdrawn.forEach((frames, bus) => {
       if (frames > 0) this.#event({ kind: 'withdrawn', t, place: this.#p.rig.buses[bus]!.name, frames })
     })
@@ -407,22 +413,25 @@ export class Bench {
       witness: this.#p.plant ? Array.from(this.#witness, recordedAngle) : null,
     })
   }
-}
 
-/** A bus whose sent frames go to the log as well. */
-function recordedBus(bus: Bus, index: number, clock: Clock, log: RunLog): Bus {
-  return {
-    name: bus.name,
-    get waiting() {
-      return bus.waiting
-    },
-    withdraw: () => bus.withdraw(),
-    send(frame: Frame): SendResult {
-      const result = bus.send(frame)
-      if (result === 'sent') log.frame(index, frame, clock.now(), true)
-      return result
-    },
-    onFrame: (listener) => bus.onFrame(listener),
-    close: () => bus.close(),
+  /** A bus whose sent frames go to the log as well. */
+  #recorded(bus: Bus, index: number): Bus {
+    return {
+      name: bus.name,
+      get waiting() {
+        return bus.waiting
+      },
+      withdraw: () => bus.withdraw(),
+      send: (frame: Frame): SendResult => {
+        const result = bus.send(frame)
+        if (result === 'sent') {
+          if (this.#unlogged) this.#unlogged.push({ bus: index, frame })
+          else this.#p.log.frame(index, frame, this.#now, true)
+        }
+        return result
+      },
+      onFrame: (listener) => bus.onFrame(listener),
+      close: () => bus.close(),
+    }
   }
 }

@@ -3,10 +3,11 @@ import { DrystrokeError } from '../errors.js'
 import type { Arm, Joint, Rig } from '../files/rig.js'
 import type { BladePath, StrokePlace } from '../motion/blade.js'
 import { Chain } from '../motion/chain.js'
-import { InverseKinematics } from '../motion/ik.js'
+import { type IkOutcome, InverseKinematics } from '../motion/ik.js'
 import { POSE } from '../motion/pose.js'
 import { PARK_PHASE } from '../motion/stroke.js'
 import { randomStream } from '../random.js'
+import { Continuity } from './continuity.js'
 
 /** Random starting poses tried for each arm. */
 const STARTS = 96
@@ -14,6 +15,10 @@ const STARTS = 96
 const STEPS = 180
 /** rad: more distance than this from the ends of the joint ranges does not make a posture better. */
 const AMPLE = 0.35
+/** rad: a pose that a further solution moves no more than this is at rest, spare joints too. */
+const AT_REST = 1e-10
+/** Solutions in which the spare joints of a starting pose must have come to rest. */
+const MOST_SOLUTIONS = 8
 
 /** The park place as a place in the stroke. */
 export const PARKED: StrokePlace = { phase: PARK_PHASE, reach: 1, lift: 0, carry: 0 }
@@ -55,6 +60,7 @@ export function parkPosture(rig: Rig, arm: Arm, path: BladePath, ik: InverseKine
   let best: Float64Array | undefined
   let bestScore = Number.NEGATIVE_INFINITY
   let limit = ''
+  const continuity = new Continuity(rig, arm, path, ik)
   path.pose(PARKED, target)
   for (let start = 0; start < STARTS; start++) {
     const q = Float64Array.from(joints, ({ limits }) => {
@@ -64,7 +70,7 @@ export function parkPosture(rig: Rig, arm: Arm, path: BladePath, ik: InverseKine
     })
     if (ik.solve(target, q) === 'no-solution') continue
     wholeTurns(q, joints)
-    const outcome = ik.solve(target, q)
+    const outcome = settle(ik, target, q)
     if (outcome !== 'solved') {
       if (outcome === 'limit')
         limit = `; in one posture that meets it joint ${joints[ik.joint]!.name} is outside its range`
@@ -73,7 +79,7 @@ export function parkPosture(rig: Rig, arm: Arm, path: BladePath, ik: InverseKine
     if (tried.some((other) => other.every((x, i) => Math.abs(x - q[i]!) < 1e-6))) continue
     tried.push(q)
     walked.set(q)
-    const score = walk(path, ik, target, walked)
+    const score = walk(path, ik, continuity, target, walked)
     if (score > bestScore) {
       bestScore = score
       best = q
@@ -88,15 +94,46 @@ export function parkPosture(rig: Rig, arm: Arm, path: BladePath, ik: InverseKine
   )
 }
 
-/** Below zero: minus the share of the stroke not reached. Else the least singularity measure, less when a range's end is near. */
-function walk(path: BladePath, ik: InverseKinematics, target: Float64Array, q: Float64Array): number {
+/**
+ * Solves again and again until the pose stays where it is: one solution may meet the target with a spare joint still on its way,
+ * and the driver's first step would go on from there, in one control period. A pose that does not come to rest is none.
+ */
+function settle(ik: InverseKinematics, target: Float64Array, q: Float64Array): IkOutcome {
+  const before = new Float64Array(q.length)
+  for (let count = 0; count < MOST_SOLUTIONS; count++) {
+    before.set(q)
+    const outcome = ik.solve(target, q)
+    if (outcome === 'no-solution') return outcome
+    if (q.every((x, i) => Math.abs(x - before[i]!) <= AT_REST)) return outcome
+  }
+  return 'no-solution'
+}
+
+/**
+ * Below zero: minus the share of the stroke not reached, or reached by a jump only. Else the least singularity measure, less
+ * when a range's end is near.
+ */
+function walk(
+  path: BladePath,
+  ik: InverseKinematics,
+  continuity: Continuity,
+  target: Float64Array,
+  q: Float64Array,
+): number {
   let singularity = Number.POSITIVE_INFINITY
   let margin = AMPLE
+  let last = PARKED
+  const before = new Float64Array(q.length)
   for (let i = 1; i <= STEPS; i++) {
-    path.pose({ ...PARKED, phase: (PARK_PHASE + i / STEPS) % 1 }, target)
+    const place = { ...PARKED, phase: (PARK_PHASE + i / STEPS) % 1 }
+    before.set(q)
+    path.pose(place, target)
     if (ik.solve(target, q) !== 'solved') return i / STEPS - 2
-    singularity = Math.min(singularity, ik.singularity)
-    margin = Math.min(margin, ik.margin)
+    const [worst, nearest] = [ik.singularity, ik.margin]
+    if (continuity.jump(last, place, before, q)) return i / STEPS - 2
+    singularity = Math.min(singularity, worst)
+    margin = Math.min(margin, nearest)
+    last = place
   }
   return (singularity * margin) / AMPLE
 }

@@ -2,25 +2,34 @@
 import type { Bus, SendResult } from '../bus/contract.js'
 import type { Frame } from '../wire/frame.js'
 
-export interface Outlet {
-  send(frame: Frame): SendResult
-  readonly waiting: number
-  withdraw(): number
-}
+export class GuardedBus {
+  readonly #bus: Bus
 
-export function guarded(bus: Bus): Outlet {
-  const attempt = <T>(act: () => T, otherwise: T): T => {
+  constructor(bus: Bus) {
+    this.#bus = bus
+  }
+
+  send(frame: Frame): SendResult {
     try {
-      return act()
+      return this.#bus.send(frame)
     } catch {
-      return otherwise
+      return 'down'
     }
   }
-  return {
-    send: (frame) => attempt(() => bus.send(frame), 'down'),
-    get waiting() {
-      return attempt(() => bus.waiting, 0)
-    },
-    withdraw: () => attempt(() => bus.withdraw(), 0),
+
+  get waiting(): number {
+    try {
+      return this.#bus.waiting
+    } catch {
+      return 0
+    }
+  }
+
+  withdraw(): number {
+    try {
+      return this.#bus.withdraw()
+    } catch {
+      return 0
+    }
   }
 }

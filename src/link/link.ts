@@ -16,7 +16,7 @@ import type { Frame } from '../wire/frame.js'
 import type { DriveCommand, NmtCommand } from '../wire/observation.js'
 import { Drive } from './drive.js'
 import { type Breach, Gate } from './gate.js'
-import { guarded, type Outlet } from './guarded-bus.js'
+import { GuardedBus } from './guarded-bus.js'
 import { OUR_NODE } from './setup.js'
 
 /** A frame that a bus would not take. */
@@ -38,7 +38,7 @@ type Meaning = 'feedback' | 'heartbeat' | 'sdo'
 
 export class JointLink {
   readonly drives: readonly Drive[]
-  readonly #buses: readonly Outlet[]
+  readonly #buses: readonly GuardedBus[]
   readonly #gate: Gate
   /** [bus][identifier] -> drive and what the frame means */
   readonly #known: readonly ({ drive: Drive; meaning: Meaning } | undefined)[][]
@@ -52,7 +52,7 @@ export class JointLink {
   #halted = false
 
   constructor(rig: Rig, buses: readonly Bus[]) {
-    this.#buses = buses.map(guarded)
+    this.#buses = buses.map((bus) => new GuardedBus(bus))
     this.#gate = new Gate(rig)
     this.drives = rig.joints.map(
       (joint) => new Drive(rig, joint, (f) => this.#buses[joint.wire.bus]!.send(f)),

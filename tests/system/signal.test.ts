@@ -4,7 +4,7 @@
  */
 import { spawn } from 'node:child_process'
 import { once } from 'node:events'
-import { readFileSync, writeFileSync } from 'node:fs'
+import { readFileSync, statSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { describe, expect, it } from 'vitest'
 import { change, scenarioText, temporaryFolder } from '../setup/runs.js'
@@ -24,18 +24,13 @@ describe.each(['SIGINT', 'SIGTERM'] as const)('%s', (signal) => {
         [
           join(root, 'dist/cli/main.js'),
           ...['run', long, '--rig', join(root, 'rigs/reservoir-skiff.yaml')],
-          ...['--out', join(out, `run-${attempt}`), '--log-level', 'info'],
+          ...['--out', join(out, `run-${attempt}`)],
         ],
-        { stdio: ['ignore', 'pipe', 'pipe'] },
+        { stdio: 'ignore' },
       )
       const exit = once(child, 'exit')
-      await new Promise<void>((resolve) => {
-        child.stderr.on('data', (chunk: Buffer) => {
-          if (chunk.includes('run begins')) resolve()
-        })
-      })
       // Some way into the scenario: the loop is busy, not starting up.
-      await new Promise((resolve) => setTimeout(resolve, 1000))
+      await grown(join(out, `run-${attempt}/slow-ahead/frames.pcapng`), 4_000_000)
       const sent = performance.now()
       child.kill(signal)
       const [status] = await exit
@@ -47,3 +42,10 @@ describe.each(['SIGINT', 'SIGTERM'] as const)('%s', (signal) => {
     expect(best).toBeLessThanOrEqual(200)
   })
 })
+
+/** Waits until a file is that long. */
+async function grown(file: string, bytes: number): Promise<void> {
+  while ((statSync(file, { throwIfNoEntry: false })?.size ?? 0) < bytes) {
+    await new Promise((resolve) => setTimeout(resolve, 20))
+  }
+}

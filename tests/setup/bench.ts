@@ -1,0 +1,101 @@
+/** A bench on simulated arms in virtual time, taken apart far enough that a test can come between its pieces. */
+import { Bench } from '../../src/bench/bench.js'
+import type { Bus } from '../../src/bus/contract.js'
+import { MockBus } from '../../src/bus/mock.js'
+import { nanos, VirtualTime } from '../../src/clock.js'
+import { ReferenceDriver } from '../../src/driver/reference.js'
+import type { BenchEvent } from '../../src/files/event.js'
+import { loadRig, loadScenario } from '../../src/files/load.js'
+import type { Rig } from '../../src/files/rig.js'
+import { createPlant } from '../../src/plant/plant.js'
+import { type WatchSettings, watchSchemas } from '../../src/watch/settings.js'
+import type { Frame } from '../../src/wire/frame.js'
+import { DEMO_RIG, scenarioText } from './runs.js'
+
+export interface Sent {
+  readonly bus: number
+  readonly frame: Frame
+  readonly t: number
+}
+
+/** Rig, buses and simulated arms, for one bench or several in a row. */
+export class Workbench {
+  readonly rig: Rig<WatchSettings>
+  readonly time = new VirtualTime()
+  readonly mocks: MockBus[]
+  readonly plant
+  /** Frames that reached the buses from benches, in order. */
+  readonly sent: Sent[] = []
+  readonly #throwing = new Set<number>()
+
+  /** @param between stands between a drive and its bus */
+  constructor(rigText = DEMO_RIG, between: (joint: string, port: Bus) => Bus = (_, port) => port) {
+    this.rig = loadRig(rigText, 'rig.yaml', watchSchemas)
+    this.mocks = this.rig.buses.map((bus) => new MockBus(this.time, bus))
+    this.plant = createPlant(
+      this.rig,
+      this.time,
+      (bus, name) => between(name, this.mocks[bus]!.attach(name, { order: 'by identifier' })),
+      1,
+    )
+  }
+
+  /** From now on this bus's adapter throws at every send. */
+  breakBus(bus: number): void {
+    this.#throwing.add(bus)
+  }
+
+  bench(scenario = scenarioText('slow-ahead'), onFrame: (sent: Sent) => void = () => {}) {
+    const events: BenchEvent[] = []
+    const bench = new Bench({
+      rig: this.rig,
+      scenario: loadScenario(scenario, 'scenario.yaml', this.rig),
+      seed: 1,
+      clock: this.time,
+      buses: this.rig.buses.map(({ queue }, i) => this.#host(i, queue)),
+      driver: new ReferenceDriver(this.rig),
+      plant: this.plant,
+      log: {
+        frame: (bus, frame, t, sent) => {
+          if (sent) onFrame({ bus, frame, t })
+        },
+        event: (e) => events.push(e),
+      },
+    })
+    return { bench, events }
+  }
+
+  /** Ticks until `until` says so, the bench has ended, or two minutes are over. */
+  run(bench: Bench, until: () => boolean = () => false): void {
+    const period = nanos(this.rig.control.period)
+    const end = this.time.now() + nanos(120)
+    for (let t = this.time.now(); !bench.ended && !until() && t < end; t += period) {
+      this.time.runUntil(t)
+      bench.tick()
+    }
+  }
+
+  #host(bus: number, queue: number): Bus {
+    const port = this.mocks[bus]!.attach('bench', { queue })
+    return {
+      name: port.name,
+      get waiting() {
+        return port.waiting
+      },
+      withdraw: () => port.withdraw(),
+      send: (frame) => {
+        if (this.#throwing.has(bus)) throw new Error('input/output error')
+        const result = port.send(frame)
+        if (result === 'sent') this.sent.push({ bus, frame, t: this.time.now() })
+        return result
+      },
+      onFrame: (listener) => port.onFrame(listener),
+      close: () => port.close(),
+    }
+  }
+}
+
+export const CONTROLWORD = 0x181
+export const isSetpoint = ({ frame }: Sent): boolean => frame.id > 0x200 && frame.id < 0x280
+export const isControl = ({ frame }: Sent, word: number): boolean =>
+  frame.id === CONTROLWORD && frame.data[0] === word
