@@ -1,4 +1,6 @@
 /** One scenario from its files to a finished recording folder. */
+
+import { resolvedRigText, resolvedScenarioText } from '../files/resolved-text.js'
 import type { Rig } from '../files/rig.js'
 import type { Scenario } from '../files/scenario.js'
 import { recordingFolder } from '../record/folder.js'
@@ -6,7 +8,7 @@ import { provenanceNow } from '../record/provenance.js'
 import { RecordingWriter } from '../record/write.js'
 import { writeReports } from '../report/write.js'
 import type { Verdict } from '../verdict/verdict.js'
-import type { WatchSettings } from '../watch/settings.js'
+import { type WatchSettings, watchSchemas } from '../watch/settings.js'
 import { type Interrupt, runVirtual } from './virtual.js'
 
 export interface PlayRequest {
@@ -34,8 +36,8 @@ export async function playScenario(request: PlayRequest): Promise<PlayResult> {
   const folder = recordingFolder(request.outDir, scenario.name)
   const { rigFile, scenarioFile } = request
   const recording = new RecordingWriter(folder, {
-    rigText: request.rigText,
-    scenarioText: request.scenarioText,
+    rigText: resolvedRigText(request.rigText, watchSchemas),
+    scenarioText: resolvedScenarioText(request.scenarioText),
     buses: rig.buses,
     provenance: provenanceNow({ rigFile, scenarioFile, arms: 'simulated' }),
   })

@@ -3,7 +3,8 @@ import { readdirSync, statSync } from 'node:fs'
 import { join } from 'node:path'
 import { fileURLToPath } from 'node:url'
 import { DrystrokeError } from '../errors.js'
-import { loadRig, loadScenario, readText } from '../files/load.js'
+import { loadRig, loadScenario, neighbour, readText } from '../files/load.js'
+import { didYouMean, nearest } from '../files/nearest.js'
 import type { Rig } from '../files/rig.js'
 import type { Scenario } from '../files/scenario.js'
 import { checkWatchSettings } from '../watch/all.js'
@@ -32,7 +33,7 @@ export interface Inputs {
  */
 export function readInputs(scenarios: readonly string[], rigFile: string | undefined): Inputs {
   const demo = scenarios.includes(DEMO)
-  if (!rigFile && !demo)
+  if (rigFile === undefined && !demo)
     throw new DrystrokeError(
       'usage',
       'Say which rig: --rig FILE, for example --rig rigs/reservoir-skiff.yaml',
@@ -69,9 +70,10 @@ function filesOf(name: string): string[] {
   try {
     folder = statSync(name).isDirectory()
   } catch (error) {
+    const advice = didYouMean(neighbour(name) ?? nearest(name, [DEMO]))
     throw new DrystrokeError(
       'file-access',
-      `${name}: no such file or folder; expected a scenario file, a folder of them, or the word demo`,
+      `${name}: no such file or folder; expected a scenario file, a folder of them, or the word ${DEMO}${advice && `; ${advice}`}`,
       { file: name },
       error,
     )

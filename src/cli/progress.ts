@@ -1,38 +1,66 @@
 /** Progress of runs: one line that is written over on a terminal, a plain line each run elsewhere. */
 import type { Scenario } from '../files/scenario.js'
+import { canRewrite } from './screen.js'
 
 export interface Progress {
   begin(scenario: Scenario, nth: number, of: number): void
   /** @param s scenario time, or null before it begins */
   at(s: number | null, stage: string): void
+  /** Says something on a line of its own. */
+  say(text: string): void
   end(outcome: string): void
 }
-
-const BAR = 24
 
 export function progressOn(out: NodeJS.WriteStream): Progress {
   let scenario: Scenario | null = null
   let head = ''
+  const rewrites = canRewrite(out)
   const line = (text: string): void => {
-    if (out.isTTY) out.write(`\r\x1b[K${text.slice(0, (out.columns ?? 80) - 1)}`)
+    if (rewrites) out.write(`\r\x1b[K${text}`)
   }
   return {
     begin(next, nth, of) {
       scenario = next
       head = `${String(nth).padStart(String(of).length)} of ${of}  ${next.name}`
-      line(head)
+      line(progressLine({ head, s: null, duration: next.duration, stage: '' }, out.columns || 80))
     },
     at(s, stage) {
-      const { duration } = scenario!
-      const share = s === null ? 0 : Math.min(1, s / duration)
-      const full = Math.round(share * BAR)
-      line(
-        `${head.padEnd(34)} ${'='.repeat(full)}${'.'.repeat(BAR - full)} ${(s ?? 0).toFixed(1)} s of ${duration} s  ${stage}`,
-      )
+      line(progressLine({ head, s, duration: scenario!.duration, stage }, out.columns || 80))
+    },
+    say(text) {
+      line('')
+      out.write(`${text}\n`)
     },
     end(outcome) {
-      if (out.isTTY) line('')
+      if (rewrites) line('')
       else out.write(`${head}: ${outcome}\n`)
     },
   }
+}
+
+const LONGEST_BAR = 24
+/** A shorter bar says nothing. */
+const SHORTEST_BAR = 6
+const LONGEST_STAGE = 8
+
+/**
+ * `3 of 15  slow-ahead  =====.... 12.3 s of 25 s  play` in less than `columns`. Where room is short the bar goes first,
+ * then the name is cut: time and stage stay.
+ * @param s scenario time, null: it has not begun
+ */
+export function progressLine(
+  { head, s, duration, stage }: { head: string; s: number | null; duration: number; stage: string },
+  columns: number,
+): string {
+  // The last column stays free: writing into it makes some terminals go to the next line.
+  const room = columns - 1
+  const whole = duration.toFixed(1).length
+  const tail = ` ${(s ?? 0).toFixed(1).padStart(whole)} s of ${duration} s  ${stage.padEnd(LONGEST_STAGE)}`
+  const left = room - tail.length
+  const shown = head.length > left ? `${head.slice(0, Math.max(0, left - 2))}..` : head
+  const bar = Math.min(LONGEST_BAR, left - shown.length - 2)
+  if (bar < SHORTEST_BAR) return `${shown}${tail}`.slice(0, room).trimEnd()
+  const full = Math.round(Math.min(1, (s ?? 0) / duration) * bar)
+  const name = shown.padEnd(Math.min(34, left - bar - 2))
+  return `${name}  ${'='.repeat(full)}${'.'.repeat(bar - full)}${tail}`.trimEnd()
 }

@@ -48,7 +48,9 @@ export class Continuity {
     for (let i = 1; i <= PIECES; i++) {
       last.set(piece)
       this.#path.pose(between(from, to, i / PIECES), this.#target)
-      if (this.#ik.solve(this.#target, piece) === 'no-solution') break
+      // Nothing to hold the blade with on the way: what lies beyond was reached by a leap.
+      if (this.#ik.solve(this.#target, piece) === 'no-solution')
+        return { joint: this.#joints[joint]!, size: step }
       const moved = farthest(last, piece)
       const size = Math.abs(piece[moved]! - last[moved]!)
       if (size > step / 2) return { joint: this.#joints[moved]!, size }

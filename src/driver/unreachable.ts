@@ -4,6 +4,7 @@ import type { Arm, Joint } from '../files/rig.js'
 import type { StrokePlace } from '../motion/blade.js'
 import type { IkOutcome, InverseKinematics } from '../motion/ik.js'
 import { showQuantity } from '../units.js'
+import type { Jump } from './continuity.js'
 
 /** The reason alone: `joint port.elbow would be 3.0 deg outside its range`. */
 export function reasonOf(
@@ -19,6 +20,19 @@ export function reasonOf(
     return `joint ${joints[ik.joint]!.name} would be ${showQuantity(-ik.margin, 'rad')} outside its range`
   }
   return `the singularity measure is ${ik.singularity.toPrecision(3)}, below ${least}`
+}
+
+/** Both poses are good ones, but there is no way between them at the blade's speed. */
+export function jumps({ joint, size }: Jump): string {
+  return (
+    `joint ${joint.name} jumps by ${showQuantity(size, 'rad')}, from one way of holding the blade to another; ` +
+    'choose joint limits whose middles lie nearer to the wanted posture'
+  )
+}
+
+/** The arm would not stand where the run expects it. */
+export function notClosed(joint: Joint, off: number): string {
+  return `joint ${joint.name} comes back to the park place ${showQuantity(off, 'rad')} from where it was parked`
 }
 
 export function unreachable(

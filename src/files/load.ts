@@ -100,7 +100,7 @@ export function readText(path: string): string {
 }
 
 /** A file of the same folder with nearly the same name. */
-function neighbour(path: string): string | undefined {
+export function neighbour(path: string): string | undefined {
   try {
     return nearest(basename(path), readdirSync(dirname(path)))
   } catch {

@@ -37,7 +37,7 @@ function childOf(def: Def, step: string | number): z.core.$ZodType | undefined {
 }
 
 /** The schema behind defaults and transformations; of alternatives the one that the value's own word chooses. */
-function unwrap(schema: z.core.$ZodType, value: unknown): Def {
+export function unwrap(schema: z.core.$ZodType, value: unknown): Def {
   const def = (schema as z.core.$ZodTypes)._zod.def
   if (def.type === 'prefault' || def.type === 'default' || def.type === 'optional')
     return unwrap(def.innerType, value)

@@ -1,0 +1,54 @@
+/**
+ * A rig or scenario file with every default of its schema written out: what a recording keeps, so that judging it later
+ * does not depend on what the defaults are then. The text is again a file of the same kind, with the same meaning.
+ */
+import { parse, stringify } from 'yaml'
+import type { z } from 'zod'
+import type { WatchSchemas } from './load.js'
+import { rigForm } from './rig-schema.js'
+import { scenarioForm } from './scenario-schema.js'
+import { unwrap } from './schema-walk.js'
+
+/** @param text of a rig file that has been loaded without a complaint */
+export function resolvedRigText(text: string, watchSchemas: WatchSchemas): string {
+  return written(withDefaults(rigForm(watchSchemas), parse(text)))
+}
+
+/** @param text of a scenario file that has been loaded without a complaint */
+export function resolvedScenarioText(text: string): string {
+  return written(withDefaults(scenarioForm, parse(text)))
+}
+
+function written(value: unknown): string {
+  return `# As played: every default is written out.\n${stringify(value, { lineWidth: 110 })}`
+}
+
+function withDefaults(schema: z.core.$ZodType, given: unknown): unknown {
+  const value = given === undefined ? defaultOf(schema) : given
+  if (typeof value !== 'object' || value === null) return value
+  const def = unwrap(schema, value)
+  switch (def.type) {
+    case 'object': {
+      const section = value as Record<string, unknown>
+      const filled = Object.entries(def.shape).map(([key, child]) => [key, withDefaults(child, section[key])])
+      return Object.fromEntries(filled.filter(([, v]) => v !== undefined))
+    }
+    case 'record':
+      return Object.fromEntries(
+        Object.entries(value).map(([key, v]) => [key, withDefaults(def.valueType, v)]),
+      )
+    case 'array':
+      return (value as unknown[]).map((v) => withDefaults(def.element, v))
+    default:
+      return value
+  }
+}
+
+/** The default as a file would say it, or undefined. */
+function defaultOf(schema: z.core.$ZodType): unknown {
+  const def = (schema as z.core.$ZodTypes)._zod.def
+  if (def.type === 'prefault' || def.type === 'default') return def.defaultValue
+  if (def.type === 'optional') return defaultOf(def.innerType)
+  if (def.type === 'pipe') return defaultOf(def.in)
+  return undefined
+}
