@@ -85,16 +85,29 @@ const SHOWN: Record<ShownUnit, { factor: number; unit: string }> = {
   none: { factor: 1, unit: '' },
 }
 
-/** `showQuantity(0.7853, 'rad')` is `45.0 deg`; times under a second come in ms. Deterministic, locale-free. */
+/**
+ * `showQuantity(0.7853, 'rad')` is `45 deg`; times under a second come in ms. Deterministic, locale-free.
+ * @param digits significant digits, one fewer for values below 1; trailing zeros are left out
+ */
 export function showQuantity(value: number, unit: ShownUnit, digits = 3): string {
   if (unit === 's' && Math.abs(value) < 1) return `${trim(value * 1000, digits)} ms`
   const { factor, unit: name } = SHOWN[unit]
   return name === '' ? trim(value * factor, digits) : `${trim(value * factor, digits)} ${name}`
 }
 
+/** A value and what it is held against, with as many digits as it takes to tell them apart. */
+export function showBeside(value: number, limit: number, unit: ShownUnit): readonly [string, string] {
+  for (let digits = 3; ; digits++) {
+    const pair = [showQuantity(value, unit, digits), showQuantity(limit, unit, digits)] as const
+    if (pair[0] !== pair[1] || value === limit || digits === 8) return pair
+  }
+}
+
 function trim(value: number, digits: number): string {
   if (!Number.isFinite(value)) return String(value)
   if (Number.isInteger(value)) return String(value)
-  const plain = Math.abs(value) >= 10 ** digits ? value.toFixed(0) : value.toPrecision(digits)
-  return plain.includes('e') ? String(Number(plain)) : plain
+  const size = Math.abs(value)
+  if (size >= 10 ** digits) return value.toFixed(0)
+  // Number takes the zeros at the end away.
+  return String(Number(value.toPrecision(size < 1 ? digits - 1 : digits)))
 }

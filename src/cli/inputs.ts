@@ -7,7 +7,7 @@ import { loadRig, loadScenario, neighbour, readText } from '../files/load.js'
 import { didYouMean, nearest } from '../files/nearest.js'
 import type { Rig } from '../files/rig.js'
 import type { Scenario } from '../files/scenario.js'
-import { checkWatchSettings } from '../watch/all.js'
+import { watchComplaints } from '../watch/all.js'
 import { type WatchSettings, watchSchemas } from '../watch/settings.js'
 
 /** The word that stands for the demo's scenarios and rig, wherever the package lies. */
@@ -40,8 +40,7 @@ export function readInputs(scenarios: readonly string[], rigFile: string | undef
     )
   const chosenRig = rigFile ?? packaged('rigs/reservoir-skiff.yaml')
   const rigText = readText(chosenRig)
-  const rig = loadRig(rigText, chosenRig, watchSchemas)
-  checkWatchSettings(rig)
+  const rig = loadRig(rigText, chosenRig, watchSchemas, watchComplaints)
   const files = scenarios.flatMap((name) => filesOf(name === DEMO ? packaged('scenarios') : name))
   const errors: string[] = []
   const read = files.flatMap((file): ScenarioInput[] => {

@@ -3,6 +3,7 @@
 import { readFileSync } from 'node:fs'
 import yargs from 'yargs'
 import { DrystrokeError, EXIT, type ExitStatus } from '../errors.js'
+import { place, seed, usageError } from './options.js'
 
 const VERSION: string = JSON.parse(
   readFileSync(new URL('../../package.json', import.meta.url), 'utf8'),
@@ -15,7 +16,12 @@ const logLevel = {
   default: 'warn' as const,
   describe: 'least level of the log lines on standard error',
 }
-const rig = { type: 'string', describe: 'rig file, such as rigs/reservoir-skiff.yaml' } as const
+const rig = {
+  type: 'string',
+  requiresArg: true,
+  coerce: place('rig'),
+  describe: 'rig file, such as rigs/reservoir-skiff.yaml',
+} as const
 
 /** Each command loads its engine only when it is called, so that --help is quick. */
 async function main(args: string[]): Promise<ExitStatus> {
@@ -41,12 +47,17 @@ async function main(args: string[]): Promise<ExitStatus> {
             rig,
             out: {
               type: 'string',
+              requiresArg: true,
               default: 'recordings',
-              describe: 'folder for the recordings, one each scenario',
+              coerce: place('out'),
+              describe: 'folder for the recordings, one each scenario; none is ever written over',
             },
             seed: {
-              type: 'number',
-              default: 1,
+              type: 'string',
+              requiresArg: true,
+              default: '1',
+              defaultDescription: '1',
+              coerce: seed,
               describe: 'whole number; the same seed gives the same bytes',
             },
             json: { type: 'boolean', default: false, describe: 'verdicts as JSON on standard output' },
@@ -102,17 +113,20 @@ async function main(args: string[]): Promise<ExitStatus> {
     .wrap(Math.min(100, process.stdout.columns ?? 80))
     .exitProcess(false)
     .fail((message, error) => {
-      if (error) throw error
-      // yargs speaks of arguments in general; say which one is wanted.
-      if (/^Not enough non-option/.test(message))
-        throw new DrystrokeError(
-          'usage',
-          `Say which ${args[0] === 'judge' ? 'recording' : 'scenario'}: see drystroke ${args[0]} --help.`,
-        )
-      throw new DrystrokeError('usage', `${message}\n\nSee drystroke --help.`)
+      // A wrong use is an error of yargs' own; ours and real defects go their way.
+      throw error === undefined || error.name === 'YError' ? usageError(message, args) : error
     })
   await parser.parseAsync()
   return status
+}
+
+// A reader that has seen enough (`| head`) closes the pipe: the command goes on to its end and its status.
+for (const stream of [process.stdout, process.stderr]) {
+  stream.on('error', (error: NodeJS.ErrnoException) => {
+    if (error.code === 'EPIPE') return
+    process.stderr.write(`The result cannot be written out: ${error.message}\n`)
+    process.exit(EXIT.incomplete)
+  })
 }
 
 try {

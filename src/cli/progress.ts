@@ -53,7 +53,7 @@ export function progressLine(
   columns: number,
 ): string {
   // The last column stays free: writing into it makes some terminals go to the next line.
-  const room = columns - 1
+  const room = Math.max(0, columns - 1)
   const whole = duration.toFixed(1).length
   const tail = ` ${(s ?? 0).toFixed(1).padStart(whole)} s of ${duration} s  ${stage.padEnd(LONGEST_STAGE)}`
   const left = room - tail.length

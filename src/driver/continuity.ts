@@ -32,16 +32,16 @@ export class Continuity {
   }
 
   /**
-   * Tells a jump from a steep path by a finer walk: along a path a joint's step shrinks with the pieces, a jump stays whole. It is
-   * one when a single piece has more than half of the joint's step. Overwrites what the last solution left in `ik`.
+   * Tells a jump from a steep path by a finer walk: along a path a joint's step shrinks with the pieces, and the finer walk ends at
+   * the same place. It is a jump when a single piece has more than half of the step, or the ends are as far apart. Overwrites what
+   * the last solution left in `ik`.
    * @param from where the arm stood, @param to where it went: neighbours on a walk
    * @param before rad, joint positions at `from`, @param after at `to`
-   * @returns the joint that jumps farthest, or null
+   * @returns the joint that jumps, or null
    */
   jump(from: StrokePlace, to: StrokePlace, before: Float64Array, after: Float64Array): Jump | null {
-    const joint = farthest(before, after)
-    const step = Math.abs(after[joint]! - before[joint]!)
-    if (step <= SUSPICIOUS) return null
+    const whole = this.#farthest(before, after)
+    if (whole.size <= SUSPICIOUS) return null
     const last = this.#last
     const piece = this.#piece
     piece.set(before)
@@ -49,23 +49,21 @@ export class Continuity {
       last.set(piece)
       this.#path.pose(between(from, to, i / PIECES), this.#target)
       // Nothing to hold the blade with on the way: what lies beyond was reached by a leap.
-      if (this.#ik.solve(this.#target, piece) === 'no-solution')
-        return { joint: this.#joints[joint]!, size: step }
-      const moved = farthest(last, piece)
-      const size = Math.abs(piece[moved]! - last[moved]!)
-      if (size > step / 2) return { joint: this.#joints[moved]!, size }
+      if (this.#ik.solve(this.#target, piece) === 'no-solution') return whole
+      const moved = this.#farthest(last, piece)
+      if (moved.size > whole.size / 2) return moved
     }
-    return null
+    return this.#farthest(piece, after).size > whole.size / 2 ? whole : null
   }
-}
 
-/** Place of the joint that differs most. */
-function farthest(a: Float64Array, b: Float64Array): number {
-  let most = 0
-  for (let i = 1; i < a.length; i++) {
-    if (Math.abs(b[i]! - a[i]!) > Math.abs(b[most]! - a[most]!)) most = i
+  /** The joint that differs most. */
+  #farthest(a: Float64Array, b: Float64Array): Jump {
+    let most = 0
+    for (let i = 1; i < a.length; i++) {
+      if (Math.abs(b[i]! - a[i]!) > Math.abs(b[most]! - a[most]!)) most = i
+    }
+    return { joint: this.#joints[most]!, size: Math.abs(b[most]! - a[most]!) }
   }
-  return most
 }
 
 /** The place at a share of the way between two neighbours; the phase goes the short way round. */

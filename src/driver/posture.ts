@@ -17,6 +17,8 @@ const STEPS = 180
 const AMPLE = 0.35
 /** rad: a pose that a further solution moves no more than this is at rest, spare joints too. */
 const AT_REST = 1e-10
+/** rad: so near to where it was a joint must be again when the blade has gone round. */
+const CLOSED = 1e-4
 /** Solutions in which the spare joints of a starting pose must have come to rest. */
 const MOST_SOLUTIONS = 8
 
@@ -54,23 +56,24 @@ export function kinematicsOf(rig: Rig, arm: Arm): InverseKinematics {
 export function parkPosture(rig: Rig, arm: Arm, path: BladePath, ik: InverseKinematics): Float64Array {
   const joints = jointsOf(rig, arm)
   const random = randomStream(1, `posture ${arm.name}`)
-  const target = new Float64Array(POSE)
+  /** Apart from the targets of the walks, which may end anywhere. */
+  const parked = new Float64Array(POSE)
   const walked = new Float64Array(joints.length)
   const tried: Float64Array[] = []
   let best: Float64Array | undefined
   let bestScore = Number.NEGATIVE_INFINITY
   let limit = ''
   const continuity = new Continuity(rig, arm, path, ik)
-  path.pose(PARKED, target)
+  path.pose(PARKED, parked)
   for (let start = 0; start < STARTS; start++) {
     const q = Float64Array.from(joints, ({ limits }) => {
       // The first start is the middle of all ranges.
       const share = start === 0 ? 0.5 : random.uniform()
       return limits.lower + share * (limits.upper - limits.lower)
     })
-    if (ik.solve(target, q) === 'no-solution') continue
+    if (ik.solve(parked, q) === 'no-solution') continue
     wholeTurns(q, joints)
-    const outcome = settle(ik, target, q)
+    const outcome = settle(ik, parked, q)
     if (outcome !== 'solved') {
       if (outcome === 'limit')
         limit = `; in one posture that meets it joint ${joints[ik.joint]!.name} is outside its range`
@@ -79,7 +82,7 @@ export function parkPosture(rig: Rig, arm: Arm, path: BladePath, ik: InverseKine
     if (tried.some((other) => other.every((x, i) => Math.abs(x - q[i]!) < 1e-6))) continue
     tried.push(q)
     walked.set(q)
-    const score = walk(path, ik, continuity, target, walked)
+    const score = walk(path, ik, continuity, walked)
     if (score > bestScore) {
       bestScore = score
       best = q
@@ -110,32 +113,32 @@ function settle(ik: InverseKinematics, target: Float64Array, q: Float64Array): I
 }
 
 /**
- * Below zero: minus the share of the stroke not reached, or reached by a jump only. Else the least singularity measure, less
- * when a range's end is near.
+ * Below -1: how far the stroke is followed before a place is not reached, or by a jump only. -1: all of it, but the joints
+ * do not come back. Else the least singularity measure, less when a range's end is near.
  */
-function walk(
-  path: BladePath,
-  ik: InverseKinematics,
-  continuity: Continuity,
-  target: Float64Array,
-  q: Float64Array,
-): number {
+function walk(path: BladePath, ik: InverseKinematics, continuity: Continuity, q: Float64Array): number {
+  const target = new Float64Array(POSE)
+  const start = q.slice()
+  const before = q.slice()
   let singularity = Number.POSITIVE_INFINITY
   let margin = AMPLE
   let last = PARKED
-  const before = new Float64Array(q.length)
   for (let i = 1; i <= STEPS; i++) {
     const place = { ...PARKED, phase: (PARK_PHASE + i / STEPS) % 1 }
     before.set(q)
     path.pose(place, target)
-    if (ik.solve(target, q) !== 'solved') return i / STEPS - 2
-    const [worst, nearest] = [ik.singularity, ik.margin]
-    if (continuity.jump(last, place, before, q)) return i / STEPS - 2
-    singularity = Math.min(singularity, worst)
-    margin = Math.min(margin, nearest)
+    if (ik.solve(target, q) !== 'solved') return i / STEPS - 3
+    singularity = Math.min(singularity, ik.singularity)
+    margin = Math.min(margin, ik.margin)
+    if (continuity.jump(last, place, before, q)) return i / STEPS - 3
     last = place
   }
-  return (singularity * margin) / AMPLE
+  return backAgain(q, start) < 0 ? (singularity * margin) / AMPLE : -1
+}
+
+/** @returns place of the first joint that is not where it was, or -1 */
+export function backAgain(q: Float64Array, start: Float64Array): number {
+  return q.findIndex((x, i) => Math.abs(x - start[i]!) > CLOSED)
 }
 
 /** Takes each joint by whole turns to where it is nearest to the middle of its range. */

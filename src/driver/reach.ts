@@ -2,11 +2,11 @@
 import { DrystrokeError } from '../errors.js'
 import type { Arm, Rig } from '../files/rig.js'
 import type { BladePath, StrokePlace } from '../motion/blade.js'
-import type { InverseKinematics } from '../motion/ik.js'
+import type { IkOutcome, InverseKinematics } from '../motion/ik.js'
 import { POSE } from '../motion/pose.js'
 import { PARK_PHASE } from '../motion/stroke.js'
 import { Continuity } from './continuity.js'
-import { jointsOf, kinematicsOf, PARKED, parkPosture } from './posture.js'
+import { backAgain, jointsOf, kinematicsOf, PARKED, parkPosture } from './posture.js'
 import { strokesOf } from './strokes.js'
 import { jumps, notClosed, reasonOf } from './unreachable.js'
 
@@ -16,16 +16,22 @@ const STEPS = 720
 const LIFT_EVERY = 24
 /** Steps of lifting and of carrying. */
 const LIFT_STEPS = 30
-/** rad: so near to its park pose an arm must be again when its blade is. */
-const CLOSED = 1e-4
-/** An arm that fails everywhere needs no more than this many lines. */
+/** Ranges told of an arm that fails in many ways. */
 const MOST_FAILURES = 8
 
-interface ReachFailure {
+const MOTIONS = ['ahead', 'astern', 'parking'] as const
+
+/** What a walk meets all along a range of phases. */
+export interface ReachFailure {
+  /** Where the range begins, and where it ends, going ahead: the same when it is one place. */
   readonly phase: number
-  readonly motion: 'ahead' | 'astern' | 'parking'
+  readonly to: number
+  readonly motion: (typeof MOTIONS)[number]
+  /** As it was where it was worst. */
   readonly reason: string
 }
+
+type FailedRange = { -readonly [K in keyof ReachFailure]: ReachFailure[K] } & { kind: string; size: number }
 
 export interface ReachReport {
   readonly arm: string
@@ -54,7 +60,12 @@ function checkArm(rig: Rig, arm: Arm, path: BladePath): ReachReport {
     park = parkPosture(rig, arm, path, ik)
   } catch (error) {
     if (!(error instanceof DrystrokeError) || error.code !== 'unreachable') throw error
-    const failure: ReachFailure = { phase: PARK_PHASE, motion: 'parking', reason: error.message }
+    const failure: ReachFailure = {
+      phase: PARK_PHASE,
+      to: PARK_PHASE,
+      motion: 'parking',
+      reason: error.message,
+    }
     return { arm: arm.name, reachable: false, margin: null, singularity: null, failures: [failure] }
   }
   const survey = new Survey(rig, arm, path, ik, park)
@@ -83,13 +94,12 @@ function surveyParking(survey: Survey): void {
 }
 
 class Survey {
-  readonly #failures: ReachFailure[] = []
+  readonly #failures: FailedRange[] = []
   readonly #target = new Float64Array(POSE)
   #margin: ReachReport['margin'] = null
   #singularity: ReachReport['singularity'] = null
   readonly #joints
   readonly #least: number
-
   /** Where the walk stands. */
   place: StrokePlace = PARKED
   /** rad, the joints there */
@@ -142,25 +152,39 @@ class Survey {
     this.#gap = outcome === 'no-solution'
     if (this.#gap) q.set(before)
     if (outcome !== 'solved' || ik.singularity < this.#least) {
-      this.#fail(phase, motion, reasonOf(this.#joints, outcome, ik, this.#least))
+      const [kind, size] = failureOf(outcome, ik)
+      this.#fail(phase, motion, kind, size, reasonOf(this.#joints, outcome, ik, this.#least))
       return
     }
     // Beyond a gap there is no neighbour to compare with.
     const jump = gap ? null : this.#continuity.jump(from, place, before, q)
-    if (jump) this.#fail(phase, motion, jumps(jump))
+    if (jump) this.#fail(phase, motion, `jump ${jump.joint.name}`, jump.size, jumps(jump))
   }
 
   /** Ends a walk at the park place. */
   close(motion: ReachFailure['motion']): void {
     if (this.#failures.length > 0) return
-    const joint = this.q.findIndex((x, i) => Math.abs(x - this.park[i]!) > CLOSED)
+    const joint = backAgain(this.q, this.park)
     if (joint < 0) return
     const off = Math.abs(this.q[joint]! - this.park[joint]!)
-    this.#fail(PARK_PHASE, motion, notClosed(this.#joints[joint]!, off))
+    this.#fail(PARK_PHASE, motion, 'not closed', off, notClosed(this.#joints[joint]!, off))
   }
 
-  #fail(phase: number, motion: ReachFailure['motion'], reason: string): void {
-    if (this.#failures.length < MOST_FAILURES) this.#failures.push({ phase, motion, reason })
+  /** @param kind what is the same all along a range; @param size the greater the worse */
+  #fail(phase: number, motion: ReachFailure['motion'], kind: string, size: number, reason: string): void {
+    const step = (motion === 'parking' ? LIFT_EVERY : 1) / STEPS + 1e-9
+    // The phase goes round, and a walk astern goes back.
+    const near = (other: number): boolean => Math.abs(phase - other - Math.round(phase - other)) <= step
+    const range = this.#failures.find(
+      (f) => f.motion === motion && f.kind === kind && (near(f.to) || near(f.phase)),
+    )
+    if (!range) {
+      this.#failures.push({ phase, to: phase, motion, kind, size, reason })
+      return
+    }
+    if (motion === 'astern') range.phase = phase
+    else range.to = phase
+    if (size > range.size) Object.assign(range, { size, reason })
   }
 
   report(): ReachReport {
@@ -169,7 +193,17 @@ class Survey {
       reachable: this.#failures.length === 0,
       margin: this.#margin,
       singularity: this.#singularity,
-      failures: this.#failures,
+      // The stroke itself first: the way to the park place fails wherever the stroke does.
+      failures: MOTIONS.flatMap((motion) => this.#failures.filter((f) => f.motion === motion))
+        .slice(0, MOST_FAILURES)
+        .map(({ kind: _, size: __, ...failure }) => failure),
     }
   }
+}
+
+/** What sort of failure an outcome is, and how bad. */
+function failureOf(outcome: IkOutcome, ik: InverseKinematics): readonly [kind: string, size: number] {
+  if (outcome === 'no-solution') return ['short', ik.residual]
+  if (outcome === 'limit') return [`limit ${ik.joint}`, -ik.margin]
+  return ['singular', -ik.singularity]
 }

@@ -10,11 +10,11 @@ import type { Jump } from './continuity.js'
 export function reasonOf(
   joints: readonly Joint[],
   outcome: IkOutcome,
-  ik: Pick<InverseKinematics, 'joint' | 'margin' | 'singularity' | 'residual'>,
+  ik: Pick<InverseKinematics, 'joint' | 'margin' | 'singularity' | 'residual' | 'residualUnit'>,
   least: number,
 ): string {
   if (outcome === 'no-solution') {
-    return `the blade stays ${ik.residual.toPrecision(2)} (m or rad) short of it: out of reach, or a singular pose on the way`
+    return `the blade stays ${showQuantity(ik.residual, ik.residualUnit)} short of it: out of reach, or a singular pose on the way`
   }
   if (outcome === 'limit') {
     return `joint ${joints[ik.joint]!.name} would be ${showQuantity(-ik.margin, 'rad')} outside its range`
@@ -40,7 +40,7 @@ export function unreachable(
   joints: readonly Joint[],
   place: StrokePlace,
   outcome: IkOutcome,
-  ik: Pick<InverseKinematics, 'joint' | 'margin' | 'singularity' | 'residual'>,
+  ik: Pick<InverseKinematics, 'joint' | 'margin' | 'singularity' | 'residual' | 'residualUnit'>,
   least: number,
 ): DrystrokeError {
   const where = place.lift > 0 ? ' on the way to the park place' : ''

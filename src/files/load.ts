@@ -5,6 +5,7 @@ import type { z } from 'zod'
 import { DrystrokeError } from '../errors.js'
 import type { Complaint } from './complaint.js'
 import { complaintsOf } from './issues.js'
+import { type FileKind, otherKind } from './kind.js'
 import { didYouMean, nearest } from './nearest.js'
 import { resolveRig, resolveScenario } from './resolve.js'
 import type { Rig } from './rig.js'
@@ -21,6 +22,7 @@ export type WatchSettings<S extends WatchSchemas> = { readonly [K in keyof S]: z
 /**
  * @param file as it shall stand in messages
  * @param watchSchemas settings of the watches, by name; each must accept an empty section
+ * @param check what can only be judged once the rig is resolved
  * @throws DrystrokeError `file-invalid` with one line for each mistake:
  *   `file:line:column: where: found this; expected that; what to do`
  */
@@ -28,9 +30,17 @@ export function loadRig<const S extends WatchSchemas>(
   text: string,
   file: string,
   watchSchemas: S,
+  check: (rig: Rig<WatchSettings<S>>) => readonly Complaint[] = () => [],
 ): Rig<WatchSettings<S>> {
-  const form = load(text, file, rigForm(watchSchemas), rigReferences)
-  return resolveRig(form) as Rig<WatchSettings<S>>
+  const form = load(text, file, 'rig', rigForm(watchSchemas), rigReferences)
+  const rig = resolveRig(form) as Rig<WatchSettings<S>>
+  const complaints = check(rig)
+  if (complaints.length > 0) {
+    const source = new Source(text, file)
+    for (const c of complaints) source.complain(c)
+    source.throwIfMistaken()
+  }
+  return rig
 }
 
 /**
@@ -38,7 +48,7 @@ export function loadRig<const S extends WatchSchemas>(
  * @throws DrystrokeError `file-invalid`, as for {@link loadRig}
  */
 export function loadScenario(text: string, file: string, rig: Rig): Scenario {
-  const form = load(text, file, scenarioForm, (raw) => scenarioReferences(raw, rig))
+  const form = load(text, file, 'scenario', scenarioForm, (raw) => scenarioReferences(raw, rig))
   return resolveScenario(form, rig)
 }
 
@@ -58,11 +68,17 @@ export function readScenarioFile(path: string, rig: Rig): Scenario {
 function load<F extends z.ZodType>(
   text: string,
   file: string,
+  kind: FileKind,
   form: F,
   references: (raw: unknown, form: F) => Complaint[],
 ): z.output<F> {
   const source = new Source(text, file)
   if (source.raw === undefined) source.throwIfMistaken()
+  const other = otherKind(source.raw, kind)
+  if (other) {
+    source.complain(other)
+    source.throwIfMistaken()
+  }
   const parsed = form.safeParse(source.raw)
   if (!parsed.success) for (const c of complaintsOf(parsed.error, form, source.raw)) source.complain(c)
   for (const c of references(source.raw, form)) source.complain(c)

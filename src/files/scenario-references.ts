@@ -6,12 +6,13 @@ import { type Complaint, type Path, show, valueAt } from './complaint.js'
 import { items, textAt, unknownName } from './loose.js'
 import { quantityOrUndefined } from './quantity.js'
 import type { Rig } from './rig.js'
+import { OPERATOR_ACTIONS } from './scenario.js'
 
 /** What can stop a run besides the watches. */
 const OTHER_SOURCES = ['operator', 'gate', 'drive']
 
 export function scenarioReferences(raw: unknown, rig: Rig): Complaint[] {
-  return [...unknownNames(raw, rig), ...timesOf(raw), ...causeOfStop(raw)]
+  return [...unknownNames(raw, rig), ...timesOf(raw), ...causeOfStop(raw), ...nothingStopped(raw)]
 }
 
 function unknownNames(raw: unknown, rig: Rig): Complaint[] {
@@ -116,4 +117,31 @@ function causeOfStop(raw: unknown): Complaint[] {
   const expected =
     'the time from which `within` counts, because the scenario states no fault and no operator stop'
   return [{ path: ['expect', 'after'], at: 'section', found: 'no key "after"', expected, advice: 'add it' }]
+}
+
+/**
+ * Release, reset and start follow a stop. Which of them is refused in which order is the run's matter; here only what can
+ * never follow one, because nothing that the scenario states could have stopped the run by then.
+ */
+function nothingStopped(raw: unknown): Complaint[] {
+  const time = (path: Path) => quantityOrUndefined(valueAt(raw, path), 'time') ?? Number.NEGATIVE_INFINITY
+  // A stop that is expected from a watch, the gate or a drive can come at any time.
+  const expected =
+    textAt(raw, ['expect', 'outcome']) === 'stop' && textAt(raw, ['expect', 'by']) !== 'operator'
+  if (expected) return []
+  const first = Math.min(...items(raw, ['faults']).map((_, i) => time(['faults', i, 'at'])))
+  const complaints: Complaint[] = []
+  for (const [i, action] of items(raw, ['operator']).entries()) {
+    const word = textAt(action, ['do'])
+    if (word === 'stop' || first <= time(['operator', i, 'at'])) break
+    if (word === undefined || !OPERATOR_ACTIONS.some((a) => a === word)) continue
+    complaints.push({
+      path: ['operator', i, 'do'],
+      at: 'value',
+      found: show(word),
+      expected: 'a stop before it: until then the scenario has no fault, operator stop or expected stop',
+      advice: 'put "do: stop" before it, or remove it',
+    })
+  }
+  return complaints
 }

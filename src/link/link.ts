@@ -7,7 +7,7 @@
 import type { Bus, SendResult } from '../bus/contract.js'
 import type { Nanos } from '../clock.js'
 import type { Rig } from '../files/rig.js'
-import { heartbeatFrame, nmtFrame, nodeState, SYNC_FRAME } from '../wire/cia402/network.js'
+import { heartbeatFrame, nmtFrame, nodeState, OUR_NODE, SYNC_FRAME } from '../wire/cia402/network.js'
 import { COB, OBJECT } from '../wire/cia402/objects.js'
 import { controlwordFrame, FEEDBACK_BYTES, int32, setpointFrame, uint16 } from '../wire/cia402/process.js'
 import { writeRequest } from '../wire/cia402/sdo.js'
@@ -17,7 +17,6 @@ import type { DriveCommand, NmtCommand } from '../wire/observation.js'
 import { Drive } from './drive.js'
 import { type Breach, Gate } from './gate.js'
 import { GuardedBus } from './guarded-bus.js'
-import { OUR_NODE } from './setup.js'
 
 /** A frame that a bus would not take. */
 export interface NotSent {

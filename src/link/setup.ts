@@ -4,7 +4,7 @@
  */
 import { DrystrokeError } from '../errors.js'
 import type { Joint, Rig } from '../files/rig.js'
-import { consumerHeartbeat } from '../wire/cia402/network.js'
+import { consumerHeartbeat, OUR_NODE } from '../wire/cia402/network.js'
 import {
   AT_ONCE,
   COB,
@@ -16,9 +16,6 @@ import {
   PDO_INVALID,
   pdoObjects,
 } from '../wire/cia402/objects.js'
-
-/** Node id of the harness itself: the sender of the heartbeat that the drives listen to. */
-export const OUR_NODE = 127
 
 /** One entry to write; `confirmedBy` is read back instead where an object cannot be read as written. */
 export interface SetupEntry {

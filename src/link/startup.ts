@@ -184,8 +184,9 @@ export class Startup {
       return null
     }
     this.#ticks = 0
-    const slow = drives.find((d) => !d.follows)!
     if (late) {
+      // A shared controlword makes all wait for one: it is the one that came least far.
+      const slow = drives.reduce((least, d) => (progress(d) < progress(least) ? d : least))
       return {
         drive: slow,
         says: 'does not come to operation enabled and follow its setpoint',
@@ -222,6 +223,21 @@ export class Startup {
     this.#command = null
   }
 }
+
+/** The way to operation enabled. */
+const WAY: readonly (DriveState | 'unknown')[] = [
+  'unknown',
+  'fault reaction active',
+  'fault',
+  'not ready to switch on',
+  'quick stop active',
+  'switch on disabled',
+  'ready to switch on',
+  'switched on',
+  'operation enabled',
+]
+
+const progress = (d: Drive): number => WAY.indexOf(d.state) + (d.follows ? 1 : 0)
 
 const inside = (d: Drive): boolean => d.position >= d.joint.limits.lower && d.position <= d.joint.limits.upper
 

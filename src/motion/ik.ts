@@ -41,8 +41,9 @@ export class InverseKinematics {
   margin = 0
   /** After `solve`: the singularity measure at the solution. */
   singularity = 0
-  /** After `solve`: m or rad, the worst error left. */
+  /** After `solve`: the worst error left, in the unit of the freedom that has it. */
   residual = 0
+  residualUnit: 'm' | 'rad' = 'm'
   readonly chain: Chain
   readonly #limits: readonly Pick<Joint['limits'], 'lower' | 'upper'>[]
   readonly #middle: Float64Array
@@ -138,6 +139,7 @@ export class InverseKinematics {
     const directions = this.#directions
     const inverse = 1 / this.chain.scale
     let worst = 0
+    let worstTurn = 0
     let square = 0
     let row = 0
     for (const i of this.#positions) {
@@ -150,11 +152,12 @@ export class InverseKinematics {
     if (this.#turns.length > 0) rotationBetween(blade, target, w)
     for (let k = 0; k < this.#turns.length; k += 3) {
       const e = directions[k]! * w[0]! + directions[k + 1]! * w[1]! + directions[k + 2]! * w[2]!
-      worst = Math.max(worst, Math.abs(e))
+      worstTurn = Math.max(worstTurn, Math.abs(e))
       error[row++] = e
       square += e * e
     }
-    this.residual = worst
+    this.residual = Math.max(worst, worstTurn)
+    this.residualUnit = worstTurn > worst ? 'rad' : 'm'
     return square
   }
 

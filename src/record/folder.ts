@@ -1,5 +1,14 @@
 /** The recording folder: names of its files, a free name for a new one, and files that are whole or not there. */
-import { closeSync, existsSync, fsyncSync, mkdirSync, openSync, renameSync, writeSync } from 'node:fs'
+import {
+  closeSync,
+  existsSync,
+  fsyncSync,
+  mkdirSync,
+  openSync,
+  renameSync,
+  statSync,
+  writeSync,
+} from 'node:fs'
 import { dirname, join } from 'node:path'
 import { DrystrokeError } from '../errors.js'
 
@@ -24,10 +33,19 @@ export function recordingFolder(outDir: string, scenarioName: string): string {
   }
 }
 
+/** False also where there is nothing, or where the way there leads through a file. */
+export function isFile(path: string): boolean {
+  try {
+    return statSync(path).isFile()
+  } catch {
+    return false
+  }
+}
+
 /** Makes the folder (and those above it). @throws DrystrokeError `file-access` when it is already there: recordings are never written over */
 export function makeFolder(folder: string): void {
   try {
-    mkdirSync(dirname(folder), { recursive: true })
+    makeAbove(folder)
     mkdirSync(folder)
   } catch (cause) {
     const there = (cause as NodeJS.ErrnoException).code === 'EEXIST'
@@ -40,6 +58,21 @@ export function makeFolder(folder: string): void {
       { file: folder },
       cause,
     )
+  }
+}
+
+/** One by one: Node's own recursive way never returns where a file system refuses with ENOENT, as /proc does. */
+function makeAbove(folder: string): void {
+  const above = dirname(folder)
+  const found = statSync(above, { throwIfNoEntry: false })
+  if (found?.isDirectory()) return
+  if (found) throw new Error(`${above} is a file, not a folder`)
+  makeAbove(above)
+  try {
+    mkdirSync(above)
+  } catch (cause) {
+    // Another run may have made it in between.
+    if ((cause as NodeJS.ErrnoException).code !== 'EEXIST') throw cause
   }
 }
 

@@ -1,5 +1,5 @@
 /** A recording read back: the same frames and events in the same order, in bounded memory. */
-import { readFileSync, statSync } from 'node:fs'
+import { readFileSync } from 'node:fs'
 import { join } from 'node:path'
 import type { Nanos } from '../clock.js'
 import { DrystrokeError } from '../errors.js'
@@ -7,7 +7,7 @@ import type { BenchEvent } from '../files/event.js'
 import type { Frame } from '../wire/frame.js'
 import { damaged } from './chunked-file.js'
 import { EventReader } from './event-reader.js'
-import { RECORDING_FILES } from './folder.js'
+import { isFile, RECORDING_FILES } from './folder.js'
 import { PcapngReader } from './pcapng-reader.js'
 import type { Provenance } from './provenance.js'
 
@@ -25,7 +25,8 @@ export interface Recording {
   readonly provenance: Provenance | null
   /**
    * Gives all frames and events in their one order: an event with `after` = n comes behind the n-th frame.
-   * `cut`: the recording does not reach its end; what was whole has been given.
+   * `cut`: the recording does not reach its end; it was given up to where both files are whole. That is the last whole event, or
+   * the last whole frame if that comes first: of what happened between later frames nothing is known.
    * @throws DrystrokeError `recording-invalid` on damage
    */
   replay(sink: ReplaySink): { readonly cut: boolean }
@@ -69,8 +70,10 @@ function replay(folder: string, sink: ReplaySink): { cut: boolean } {
       ended = events.event!.kind === 'end'
       sink.event(events.event!)
     }
+    // Without its end the events stop too early for the frames that follow: nothing is given that they may say more about.
+    if (!ended) return { cut: true }
     while (frames.next()) sink.frame(frames.bus, frames.frame, frames.t, frames.sent)
-    return { cut: !ended || events.cut || frames.cut }
+    return { cut: events.cut || frames.cut }
   } finally {
     frames.close()
     events?.close()
@@ -94,10 +97,6 @@ function readProvenance(folder: string): Provenance | null {
   } catch {
     return null
   }
-}
-
-function isFile(path: string): boolean {
-  return statSync(path, { throwIfNoEntry: false })?.isFile() ?? false
 }
 
 function missing(folder: string, file: string, cause?: unknown): DrystrokeError {

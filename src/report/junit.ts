@@ -6,7 +6,7 @@ import { seconds } from '../clock.js'
 import type { Finding } from '../files/event.js'
 import type { Verdict } from '../verdict/verdict.js'
 import { escaped } from './markup.js'
-import { placeName, scenarioTime, valueAndLimit } from './wording.js'
+import { isExpected, placeName, scenarioTime, severityWord, valueAndLimit } from './wording.js'
 
 // The stricter schema demands both attributes. Time of day and machine would make two equal runs differ and stand in
 // provenance.json, so here they are neutral: `localhost` is what that schema asks for when the host is not determined.
@@ -62,22 +62,21 @@ function verdictCase(v: Verdict): Case {
   return { group: 'verdict', name: 'verdict', bad }
 }
 
+/** What an incomplete run has not shown is an error: no failure was seen. */
 function expectationCases(v: Verdict): Case[] {
+  const tag = v.outcome === 'incomplete' ? 'error' : 'failure'
   return v.expectations.map((e) => ({
     group: 'expectation',
     name: e.expected,
-    bad: e.met
-      ? null
-      : { tag: 'failure', message: e.found, text: `expected: ${e.expected}\nfound: ${e.found}` },
+    bad: e.met ? null : { tag, message: e.found, text: `expected: ${e.expected}\nfound: ${e.found}` },
   }))
 }
 
-/** In a run that passed, what the watches saw was expected: it is in system-out, not a failure. */
+/** What a watch saw and the scenario expected is in system-out, not a failure. */
 function watchCases(v: Verdict): Case[] {
   const names = new Set([...v.watches.map((w) => w.watch), ...v.findings.map((f) => f.watch)])
   return [...names].map((name) => {
-    const seen =
-      v.outcome === 'pass' ? [] : v.findings.filter((f) => f.watch === name && f.severity !== 'warning')
+    const seen = v.findings.filter((f) => f.watch === name && f.severity !== 'warning' && !isExpected(f, v))
     const first = seen.find((f) => f.severity === 'failure') ?? seen[0]
     if (!first) return { group: 'watch', name, bad: null }
     const tag = first.severity === 'failure' ? 'failure' : 'error'
@@ -94,7 +93,7 @@ function line(f: Finding, v: Verdict): string {
 }
 
 function block(f: Finding, v: Verdict): string {
-  return `${f.severity}: ${line(f, v)}\nwhy: ${f.why}\nlook first: ${f.look}\n`
+  return `${severityWord(f, v)}: ${line(f, v)}\nwhy: ${f.why}\nlook first: ${f.look}\n`
 }
 
 function everything(v: Verdict): string {

@@ -1,10 +1,19 @@
-/** Verdicts for a terminal or a plain log: a table in 80 columns, and findings in full. */
+/** Verdicts for a terminal or a plain log: a table, and findings in full. */
 import { seconds } from '../clock.js'
 import type { Finding, Severity } from '../files/event.js'
 import { showQuantity } from '../units.js'
 import type { Outcome, Verdict } from '../verdict/verdict.js'
 import { CATEGORY_MEANS } from './category.js'
-import { OUTCOME_WORD, placeName, scenarioTime, valueAndLimit } from './wording.js'
+import {
+  countOf,
+  isExpected,
+  OUTCOME_WORD,
+  placeName,
+  scenarioTime,
+  severityWord,
+  valueAndLimit,
+} from './wording.js'
+import { wrap } from './wrap.js'
 
 export interface TerminalOptions {
   /** ANSI colours; the words alone say everything. */
@@ -22,59 +31,119 @@ const OUTCOME_STYLE: Readonly<Record<Outcome, keyof typeof CODE>> = {
   incomplete: 'yellow',
 }
 
-/** The table's columns: title, width with the gap behind it, numbers to the right. */
-const COLUMNS = [
-  { title: 'verdict', width: 12, right: false },
-  { title: 'scenario', width: 24, right: false },
-  { title: 'length', width: 8, right: true },
-  { title: '  ended', width: 12, right: false },
-  { title: 'failures', width: 8, right: true },
-  { title: 'doubts', width: 7, right: true },
-  { title: 'warnings', width: 9, right: true },
-] as const
+/** A scenario whose recording could not be written to its end: there is no verdict on it. */
+export interface Unrecorded {
+  readonly scenario: string
+  readonly problem: string
+}
 
-/** One row a run, the reason below each that did not pass or was stopped, and a closing sum. Ends with a newline. */
-export function verdictTable(verdicts: readonly Verdict[], options: TerminalOptions): string {
+interface Column {
+  readonly title: string
+  /** With the gap behind it, or before it when it stands to the right. */
+  readonly width: number
+  readonly right?: true
+}
+
+/** The table's columns: short ones, without how a run ended, where there is no room for all. */
+function columnsIn(width: number): readonly Column[] {
+  const verdict = { title: 'verdict', width: 12 }
+  if (width < 80)
+    return [
+      verdict,
+      { title: 'scenario', width: Math.max(10, Math.min(24, width - 37)) },
+      { title: 'length', width: 8, right: true },
+      { title: 'fail', width: 6, right: true },
+      { title: 'doubt', width: 6, right: true },
+      { title: 'warn', width: 5, right: true },
+    ]
+  return [
+    verdict,
+    { title: 'scenario', width: Math.min(32, width - 56) },
+    { title: 'length', width: 8, right: true },
+    { title: '  ended', width: 12 },
+    { title: 'failures', width: 8, right: true },
+    { title: 'doubts', width: 7, right: true },
+    { title: 'warnings', width: 9, right: true },
+  ]
+}
+
+/**
+ * One row a run, the reason below each that did not pass or was stopped, and a closing sum. Ends with a newline.
+ * @param notPlayed how many scenarios were not played because something ended the command before
+ */
+export function verdictTable(
+  runs: readonly (Verdict | Unrecorded)[],
+  options: TerminalOptions,
+  notPlayed = 0,
+): string {
   const width = options.width ?? 80
+  const columns = columnsIn(width)
   const paint = painter(options.colour)
-  const rule = '-'.repeat(width)
-  const lines = [paint('bold', columns(COLUMNS.map((c) => c.title))), rule]
-  for (const v of verdicts) {
-    const count = (severity: Severity): string => {
-      // What a passed run's watches saw was the failure that the scenario is there for.
-      const expected = severity === 'failure' && v.outcome === 'pass'
-      const n = expected ? 0 : v.findings.filter((f) => f.severity === severity).length
-      return `${n}${v.moreFindings > 0 ? '+' : ''}`
-    }
-    const row = columns([
-      OUTCOME_WORD[v.outcome],
-      printable(v.scenario),
-      `${seconds(v.length).toFixed(1)} s`,
-      `  ${v.ended}`,
-      count('failure'),
-      count('doubt'),
-      count('warning'),
-    ])
-    const edge = COLUMNS[0].width
-    lines.push(paint(OUTCOME_STYLE[v.outcome], row.slice(0, edge)) + row.slice(edge))
-    if (v.outcome !== 'pass' || v.stop !== null) lines.push(...wrap(printable(reasonOf(v)), width, edge))
+  const rule = '-'.repeat(columns.reduce((all, c) => all + c.width, 0))
+  const lines = [
+    paint(
+      'bold',
+      row(
+        columns.map((c) => c.title),
+        columns,
+      ),
+    ),
+    rule,
+  ]
+  const edge = columns[0]!.width
+  for (const run of runs) {
+    const unrecorded = 'problem' in run
+    const cells = unrecorded ? { verdict: 'NO VERDICT', scenario: run.scenario } : cellsOf(run)
+    const text = row(
+      columns.map((c) => (cells as Record<string, string>)[c.title.trim()] ?? ''),
+      columns,
+    )
+    lines.push(
+      paint(unrecorded ? 'yellow' : OUTCOME_STYLE[run.outcome], text.slice(0, edge)) + text.slice(edge),
+    )
+    const reason = unrecorded ? `The recording failed: ${run.problem}` : reasonOf(run)
+    if (reason !== '') lines.push(...wrap(printable(reason), width, edge))
   }
-  lines.push(rule, sum(verdicts))
+  lines.push(rule, ...wrap(sum(runs, notPlayed), width, 0))
   return `${lines.join('\n')}\n`
+}
+
+/** By the titles of both tables, the wide and the narrow one. */
+function cellsOf(v: Verdict): Record<string, string> {
+  const count = (severity: Severity): string => `${countOf(severity, v)}${v.moreFindings > 0 ? '+' : ''}`
+  const [failures, doubts, warnings] = [count('failure'), count('doubt'), count('warning')]
+  return {
+    verdict: OUTCOME_WORD[v.outcome],
+    scenario: printable(v.scenario),
+    length: `${seconds(v.length).toFixed(1)} s`,
+    ended: `  ${v.ended}`,
+    ...{ failures, doubts, warnings },
+    ...{ fail: failures, doubt: doubts, warn: warnings },
+  }
 }
 
 /** One cause can show in every joint: the first findings say enough for a screen. */
 const MOST_SHOWN = 6
 
+/** Is there more to say of a run than its row does: was it not passed, or was anything found that was not expected? */
+export function needsFindings(v: Verdict): boolean {
+  return v.outcome !== 'pass' || v.moreFindings > 0 || v.findings.some((f) => !isExpected(f, v))
+}
+
 /** What one run's watches saw, and its stop: joint, scenario time, value and limit, what to look at first. Empty when there is nothing to say. */
 export function findingsBlock(v: Verdict, options: TerminalOptions): string {
   const width = options.width ?? 80
   const paint = painter(options.colour)
-  const unmet = v.expectations.filter((e) => !e.met)
+  // Of a run that was ended or cut nobody can ask what it did not come to.
+  const unmet =
+    v.ended === 'completed' || v.ended === 'stopped' || v.outcome === 'fail'
+      ? v.expectations.filter((e) => !e.met)
+      : []
   if (v.findings.length === 0 && v.stop === null && unmet.length === 0) return ''
   const lines = [paint('bold', printable(v.scenario))]
+  const lacking = v.outcome === 'incomplete' ? 'not shown' : 'not as expected'
   for (const e of unmet) {
-    lines.push(...wrap(`not as expected: ${printable(e.expected)}`, width, 2, 4))
+    lines.push(...wrap(`${lacking}: ${printable(e.expected)}`, width, 2, 4))
     lines.push(...wrap(`found: ${printable(e.found)}`, width, 4))
   }
   if (v.stop !== null) {
@@ -92,21 +161,31 @@ export function findingsBlock(v: Verdict, options: TerminalOptions): string {
     lines.push(...wrap(printable(says), width, 4))
     lines.push(...wrap(`category ${category}: ${CATEGORY_MEANS[category]}`, width, 4))
   }
-  for (const f of v.findings.slice(0, MOST_SHOWN)) lines.push(...findingLines(f, v, width, paint))
+  for (const f of foremost(v).slice(0, MOST_SHOWN)) lines.push(...findingLines(f, v, width, paint))
   const more = Math.max(0, v.findings.length - MOST_SHOWN) + v.moreFindings
-  if (more > 0) lines.push(`  and ${more} more findings, all of them in report.html`)
+  const listed = v.moreFindings > 0 ? `the first ${v.findings.length}` : 'all of them'
+  if (more > 0) lines.push(...wrap(`and ${more} more findings, ${listed} in report.html`, width, 2))
   return `${lines.join('\n')}\n`
 }
 
-/** The sentence without the outcome before it, which the row says already. */
+/** Failures, doubts, warnings, each in order of time; what was expected comes last. */
+function foremost(v: Verdict): readonly Finding[] {
+  const rank = (f: Finding): number => (isExpected(f, v) ? 3 : SEVERITIES.indexOf(f.severity))
+  return v.findings.toSorted((a, b) => rank(a) - rank(b))
+}
+
+const SEVERITIES: readonly Severity[] = ['failure', 'doubt', 'warning']
+
+/** The sentence without the outcome before it, which the row says already; nothing when it says no more than that. */
 function reasonOf(v: Verdict): string {
+  if (v.outcome === 'pass' && v.stop === null) return ''
   return v.sentence.replace(/^(Pass|Fail|Incomplete): /, '')
 }
 
 function findingLines(f: Finding, v: Verdict, width: number, paint: Paint): string[] {
-  const style = f.severity === 'failure' ? 'red' : 'yellow'
+  const style = isExpected(f, v) ? 'faint' : f.severity === 'failure' ? 'red' : 'yellow'
   return [
-    `  ${paint(style, f.severity)}  ${paint('bold', printable(placeName(f.place)))} at ${scenarioTime(f.t, v.zero)}  (${printable(f.watch)} watch)`,
+    `  ${paint(style, severityWord(f, v))}  ${paint('bold', printable(placeName(f.place)))} at ${scenarioTime(f.t, v.zero)}  (${printable(f.watch)} watch)`,
     ...wrap(`${printable(f.quantity)} ${valueAndLimit(f)}`, width, 4),
     ...wrap(printable(f.says), width, 4),
     ...wrap(`why: ${printable(f.why)}`, width, 4, 9),
@@ -114,20 +193,24 @@ function findingLines(f: Finding, v: Verdict, width: number, paint: Paint): stri
   ]
 }
 
-function sum(verdicts: readonly Verdict[]): string {
-  const n = (outcome: Outcome): number => verdicts.filter((v) => v.outcome === outcome).length
-  const runs = verdicts.length === 1 ? '1 run' : `${verdicts.length} runs`
-  return `${runs}: ${n('pass')} passed, ${n('fail')} failed, ${n('incomplete')} incomplete`
+function sum(runs: readonly (Verdict | Unrecorded)[], notPlayed: number): string {
+  const n = (outcome: Outcome): number => runs.filter((r) => 'outcome' in r && r.outcome === outcome).length
+  const unrecorded = runs.filter((r) => 'problem' in r).length
+  return [
+    `${runs.length === 1 ? '1 run' : `${runs.length} runs`}: ${n('pass')} passed, ${n('fail')} failed, ${n('incomplete')} incomplete`,
+    ...(unrecorded > 0 ? [`${unrecorded} not recorded`] : []),
+    ...(notPlayed > 0 ? [`${notPlayed} not played`] : []),
+  ].join(', ')
 }
 
 function painter(colour: boolean): Paint {
   return (style, text) => (colour ? `\u001b[${CODE[style]}m${text}\u001b[0m` : text)
 }
 
-function columns(cells: readonly string[]): string {
+function row(cells: readonly string[], columns: readonly Column[]): string {
   return cells
     .map((cell, i) => {
-      const { width, right } = COLUMNS[i]!
+      const { width, right } = columns[i]!
       const most = right ? width : width - 1
       const shown = cell.length > most ? `${cell.slice(0, most - 2)}..` : cell
       return right ? shown.padStart(width) : shown.padEnd(width)
@@ -139,29 +222,4 @@ function columns(cells: readonly string[]): string {
 /** Names and sentences come from files: no control character may reach the terminal. */
 function printable(text: string): string {
   return text.replace(/\s+/g, ' ').replace(/\p{Cc}|\p{Cs}/gu, '\ufffd')
-}
-
-/** Breaks at blanks; words longer than a line are broken hard. @param hang indent of all lines but the first */
-function wrap(text: string, width: number, indent: number, hang = indent): string[] {
-  const lines: string[] = []
-  let line = ' '.repeat(indent)
-  let empty = true
-  const close = (): void => {
-    lines.push(line)
-    line = ' '.repeat(hang)
-    empty = true
-  }
-  for (let word of text.split(' ')) {
-    if (!empty && line.length + 1 + word.length > width) close()
-    while (line.length + word.length > width) {
-      const fits = width - line.length
-      line += word.slice(0, fits)
-      word = word.slice(fits)
-      close()
-    }
-    line += empty ? word : ` ${word}`
-    empty = false
-  }
-  lines.push(line)
-  return lines
 }

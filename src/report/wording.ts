@@ -1,20 +1,21 @@
 /** Words and numbers that terminal, JUnit and page share. */
 
 import { seconds } from '../clock.js'
-import type { Figure, Finding } from '../files/event.js'
-import { showQuantity } from '../units.js'
+import type { Figure, Finding, Severity } from '../files/event.js'
+import { showBeside, showQuantity } from '../units.js'
 import type { Outcome, Verdict } from '../verdict/verdict.js'
 
-/** `6.012 s` after scenario zero; before it, or without it, the time since the run began, and it says so. */
+/** `6.012 s` of the scenario; before it, or without it, `0.450 s of the run`. */
 export function scenarioTime(t: number, zero: number | null): string {
-  if (zero === null) return `${seconds(t).toFixed(3)} s from the start`
+  if (zero === null || t < zero) return `${seconds(t).toFixed(3)} s of the run`
   return `${seconds(t - zero).toFixed(3)} s`
 }
 
-/** `31.0 ms (limit 30.0 ms)` */
+/** `31 ms (limit 30 ms)` */
 export function valueAndLimit(f: Finding | Figure): string {
-  const value = showQuantity(f.value, f.unit)
-  return f.limit === null ? value : `${value} (limit ${showQuantity(f.limit, f.unit)})`
+  if (f.limit === null) return showQuantity(f.value, f.unit)
+  const [value, limit] = showBeside(f.value, f.limit, f.unit)
+  return `${value} (limit ${limit})`
 }
 
 export function placeName(place: string): string {
@@ -27,17 +28,39 @@ export const OUTCOME_WORD: Readonly<Record<Outcome, string>> = {
   incomplete: 'INCOMPLETE',
 }
 
-/** `2 failures, 1 doubt`; `none` when there are none. Findings beyond the list are counted too. */
+/**
+ * Is this the failure that the scenario is there for? A failure that is not makes every verdict `fail`, so in another verdict
+ * all are expected. In a failed run they cannot be told apart: none counts as expected.
+ */
+export function isExpected(f: Finding, v: Verdict): boolean {
+  return f.severity === 'failure' && v.outcome !== 'fail'
+}
+
+/** `failure`, or `failure, expected`. */
+export function severityWord(f: Finding, v: Verdict): string {
+  return isExpected(f, v) ? 'failure, expected' : f.severity
+}
+
+/** Findings of a severity that nobody expected. */
+export function countOf(severity: Severity, v: Verdict): number {
+  return v.findings.filter((f) => f.severity === severity && !isExpected(f, v)).length
+}
+
+/** `2 failures, 1 doubt`, `1 expected failure`; `none` when there are none. Findings beyond the list are counted too. */
 export function findingCount(v: Verdict): string {
-  const parts: string[] = []
-  for (const [severity, one, many] of [
-    ['failure', 'failure', 'failures'],
-    ['doubt', 'doubt', 'doubts'],
-    ['warning', 'warning', 'warnings'],
-  ] as const) {
-    const n = v.findings.filter((f) => f.severity === severity).length
-    if (n > 0) parts.push(`${n} ${n === 1 ? one : many}`)
-  }
+  const counts = [
+    [countOf('failure', v), 'failure'],
+    [countOf('doubt', v), 'doubt'],
+    [countOf('warning', v), 'warning'],
+    [v.findings.filter((f) => isExpected(f, v)).length, 'expected failure'],
+  ] as const
+  const parts = counts.filter(([n]) => n > 0).map(([n, word]) => `${n} ${word}${n === 1 ? '' : 's'}`)
   if (v.moreFindings > 0) parts.push(`${v.moreFindings} more`)
   return parts.length === 0 ? 'none' : parts.join(', ')
+}
+
+/** What an expectation came to. Of a run that is incomplete, what is not met has only not been shown. */
+export function expectationWord(met: boolean, v: Verdict): 'met' | 'not met' | 'not shown' {
+  if (met) return 'met'
+  return v.outcome === 'incomplete' ? 'not shown' : 'not met'
 }

@@ -111,11 +111,8 @@ function stop(facts: RunFacts, expect: ExpectStop): Held {
 
   if (expect.noMotion) {
     const over = zero !== null && facts.last >= zero + nanos(facts.scenario.duration) - halfPeriod(rig)
-    const found = facts.moved
-      ? 'a joint moved'
-      : over
-        ? 'none'
-        : `watched only to ${inScenario(facts, facts.last)}`
+    const watched = over ? 'none' : `watched only to ${inScenario(facts, facts.last)}`
+    const found = first === null ? 'no stop, so not judged' : facts.moved ? 'a joint moved' : watched
     const met = first !== null && !facts.moved && over
     rows.push(row('no motion after that, to the end of the scenario', found, met, cut(facts) && !facts.moved))
   }
@@ -133,14 +130,15 @@ function noFailure(expected: string, count: number): Judged {
 }
 
 /**
- * Does a failure belong to the cause of the expected stop? The stop's own watch at the stop's place does, and what other
- * watches saw there from the cause to standstill: one broken joint shows in several ways. How the stop went never does.
+ * Does a failure belong to the cause of the expected stop? What the stop's own watch, and others, saw at its place from
+ * the cause to standstill does: one broken joint shows in several ways. What comes later is news, whoever says it, and
+ * how the stop went never belongs to its cause.
  */
 function isCause(f: Finding, stop: StopFacts, cause: Nanos, still: number): boolean {
   if (f.watch === 'stopping' || f.place !== stop.place || f.t < cause) return false
-  if (f.watch === stop.source) return true
-  // The bus watch counts over the whole run and tells at its end.
-  return f.place !== '' && (f.watch === 'bus' || f.t <= stop.t + nanos(still))
+  // What the bus watch counts over the whole run it tells at the end, and asks for no stop.
+  if (f.watch === 'bus' && f.stop === null) return true
+  return f.t <= stop.t + nanos(still) && (f.place !== '' || f.watch === stop.source)
 }
 
 /** Says a stop in few words. */

@@ -3,7 +3,7 @@
  * Missing evidence turns what else would pass into incomplete, never a failure into something better.
  */
 import type { Finding } from '../files/event.js'
-import { showQuantity } from '../units.js'
+import { showBeside, showQuantity } from '../units.js'
 import { butUnseen, type Held, inScenario, type RunFacts, told } from './expectations.js'
 import type { Outcome } from './verdict.js'
 
@@ -36,7 +36,7 @@ export function outcomeOf(
     )
   }
   if (facts.ended === 'signal')
-    return incomplete(`a signal ended the run at ${inScenario(facts, facts.last)}.`)
+    return incomplete(`a signal stopped the run at ${inScenario(facts, facts.stop?.t ?? facts.last)}.`)
   const doubt = doubts[0]
   if (doubt !== undefined) return incomplete(findingTold(facts, doubt))
   const unknown = rows.find((r) => r.unknown)
@@ -48,10 +48,8 @@ export function outcomeOf(
 /** `port.elbow at 6.120 s: The joint was off its setpoint ... (following error 2.10 deg, limit 1.50 deg).` */
 function findingTold(facts: RunFacts, f: Finding): string {
   const where = f.place === '' ? 'the rig' : f.place
-  const figures =
-    f.unit === 'none'
-      ? f.quantity
-      : `${f.quantity} ${showQuantity(f.value, f.unit)}, limit ${showQuantity(f.limit, f.unit)}`
+  const [value, limit] = showBeside(f.value, f.limit, f.unit)
+  const figures = f.unit === 'none' ? f.quantity : `${f.quantity} ${value}, limit ${limit}`
   return `${where} at ${inScenario(facts, f.t)}: ${f.says.replace(/\.$/, '')} (${figures}).`
 }
 

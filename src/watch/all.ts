@@ -1,5 +1,5 @@
 /** All watches, in the fixed order in which they see things and stand in the verdict. */
-import { DrystrokeError } from '../errors.js'
+import type { Complaint } from '../files/complaint.js'
 import type { Finding } from '../files/event.js'
 import type { Rig } from '../files/rig.js'
 import type { Scenario } from '../files/scenario.js'
@@ -39,7 +39,7 @@ export function createWatches(
     report: (finding) => report({ watch, ...finding }),
   })
   const sense = new SenseWatch(context('sense'))
-  const stopping = new StoppingWatch(context('stopping'))
+  const stopping = new StoppingWatch(context('stopping'), rig.watch.silence.periods * rig.control.period)
   return {
     list: [
       { name: 'limits', watch: new LimitsWatch(context('limits')) },
@@ -55,40 +55,41 @@ export function createWatches(
   }
 }
 
-/**
- * Refuses watch settings that the rig makes senseless, all at once.
- * @throws DrystrokeError `file-invalid`
- */
-export function checkWatchSettings(rig: Rig<WatchSettings>): void {
-  const { limits, tracking } = rig.watch
-  const errors = rig.joints.flatMap((joint) => {
+/** Watch settings that the rig makes senseless, and limits that the watches cannot see: for the loader, which knows the places. */
+export function watchComplaints(rig: Rig<WatchSettings>): Complaint[] {
+  const { limits, tracking, bus } = rig.watch
+  const complaints: Complaint[] = rig.joints.flatMap((joint): Complaint[] => {
     const floor = accelerationFloor(joint, rig.simulation.feedback.noise, rig.control.period, limits)
     const limit = joint.limits.acceleration
     if (limit > floor) return []
+    const { joints } = rig.arms[joint.arm]!
     return [
-      `joint ${joint.name}: its acceleration limit of ${showQuantity(limit, 'rad/s2')} is below the noise floor of the ` +
-        `acceleration, ${showQuantity(floor, 'rad/s2')}; expected a higher limit, an encoder with more counts, or a wider ` +
-        `watch.limits.acceleration.window (now ${limits.acceleration.window})`,
+      {
+        path: ['arms', joint.arm, 'joints', joints.indexOf(joint.index), 'limits', 'acceleration'],
+        at: 'value',
+        found: `a limit of ${showQuantity(limit, 'rad/s2')}`,
+        expected: `more than the noise floor of the measured acceleration, ${showQuantity(floor, 'rad/s2')}`,
+        advice: `raise the limit, use an encoder with more counts, or widen watch.limits.acceleration.window (now ${limits.acceleration.window})`,
+      },
     ]
   })
   for (const [name, lag] of Object.entries(tracking.lag.set)) {
-    if (!rig.joints.some((j) => j.name === name)) {
-      const names = rig.joints.map((j) => j.name).join(', ')
-      errors.push(`watch.tracking.lag.set: there is no joint ${name}; expected one of ${names}`)
-    } else if (lag > tracking.lag.most) {
-      errors.push(
-        `watch.tracking.lag.set: ${name} is set to ${showQuantity(lag, 's')}; expected at most ` +
-          `watch.tracking.lag.most, ${showQuantity(tracking.lag.most, 's')}`,
-      )
-    }
+    if (lag <= tracking.lag.most) continue
+    complaints.push({
+      path: ['watch', 'tracking', 'lag', 'set', name],
+      at: 'value',
+      found: `a lag of ${showQuantity(lag, 's')}`,
+      expected: `at most watch.tracking.lag.most, ${showQuantity(tracking.lag.most, 's')}`,
+    })
   }
-  const { warning, limit } = rig.watch.bus.load
+  const { warning, limit } = bus.load
   if (warning > limit) {
-    errors.push(
-      `watch.bus.load: the warning at ${showQuantity(warning, 'share')} is above the limit of ` +
-        `${showQuantity(limit, 'share')}; expected it below`,
-    )
+    complaints.push({
+      path: ['watch', 'bus', 'load'],
+      at: 'value',
+      found: `a warning at ${showQuantity(warning, 'share')}`,
+      expected: `one at or below the limit, ${showQuantity(limit, 'share')}`,
+    })
   }
-  if (errors.length > 0)
-    throw new DrystrokeError('file-invalid', `rig ${rig.name}: ${errors.join('\n')}`, { rig: rig.name })
+  return complaints
 }

@@ -3,7 +3,8 @@
  * way. An immersed blade drives the craft ahead by moving aft (-x) and astern by moving forward (+x).
  *
  * The direction that the command asks for holds once a driver that keeps the rig's acceleration and jerk could have
- * reached it, and a settling time later: until then the blade may still be moving the other way.
+ * reached it, and a settling time later: until then the blade may still be moving the other way. A side that is asked for
+ * nothing may lift its blade, but not move it along the craft in the water.
  */
 import type { Nanos } from '../clock.js'
 import type { Arm, Rig } from '../files/rig.js'
@@ -11,6 +12,17 @@ import { Chain } from '../motion/chain.js'
 import { portSpeed, starboardSpeed } from '../motion/drive.js'
 import { Slew } from '../motion/slew.js'
 import type { WatchSettings } from './settings.js'
+
+/** m/s on the even part of the drive, in the commanded direction: what the blade did and what was asked. */
+export interface EvenSpeed {
+  readonly blade: number
+  readonly asked: number
+}
+
+/** m/s, the follower ends at the wanted speed but for rounding. */
+const SAME_SPEED = 1e-9
+/** s of steady command after which the blade's speed on the even part is held against it */
+const STEADY_AFTER = 5
 
 export class Blade {
   /** Immersed passes that count as strokes. */
@@ -34,8 +46,14 @@ export class Blade {
   #immersed = false
   #travel = 0
   #wanted = 0
+  /** 0..1, length of the stroke that the command asks for, as a share of the full one */
+  #reach = 1
   /** s for which wanted and possible direction have agreed */
   #agreed = 0
+  /** s for which the speed could have been the wanted one; zero speed too */
+  #steady = 0
+  /** m, where the immersed blade was when it should have come to rest; NaN: it may move */
+  #restsAt = Number.NaN
   #lastStroke: { readonly ahead: boolean; readonly t: Nanos } | null = null
   #cycles = 0
   #cycleTime = 0
@@ -61,6 +79,8 @@ export class Blade {
     this.#follower.reset(0)
     this.#wanted = 0
     this.#agreed = 0
+    this.#steady = 0
+    this.#restsAt = Number.NaN
     this.#immersed = false
     this.#at = -1
     this.wrong = 0
@@ -68,8 +88,13 @@ export class Blade {
   }
 
   command(surge: number, yaw: number): void {
-    const side = this.#arm.side === 'port' ? portSpeed : starboardSpeed
-    this.#wanted = side(surge, yaw, this.#rig.craft.track) * (1 + this.#rig.driver.slip)
+    const { craft, driver, stroke } = this.#rig
+    const [own, other] = this.#arm.side === 'port' ? [portSpeed, starboardSpeed] : [starboardSpeed, portSpeed]
+    const speed = own(surge, yaw, craft.track)
+    this.#wanted = speed * (1 + driver.slip)
+    // With coupled sides the faster one sets the cadence and the other shortens its stroke.
+    const fastest = Math.max(Math.abs(speed), Math.abs(other(surge, yaw, craft.track)))
+    this.#reach = stroke.sides === 'free' || fastest === 0 ? 1 : Math.abs(speed) / fastest
     if (this.#wanted === 0) this.#lastStroke = null
   }
 
@@ -77,7 +102,9 @@ export class Blade {
   sync(): void {
     this.#follower.step(this.#wanted)
     const agrees = this.#wanted !== 0 && Math.sign(this.#follower.value) === Math.sign(this.#wanted)
-    this.#agreed = agrees ? this.#agreed + this.#rig.control.period : 0
+    const { period } = this.#rig.control
+    this.#agreed = agrees ? this.#agreed + period : 0
+    this.#steady = Math.abs(this.#follower.value - this.#wanted) < SAME_SPEED ? this.#steady + period : 0
   }
 
   /**
@@ -107,25 +134,36 @@ export class Blade {
     if (immersed && this.#immersed) {
       this.#travel += step
       if (judged && this.#agreed > this.#settings.settle) this.#judge(x, step, periods)
+      else if (judged && this.#wanted === 0 && this.#steady > this.#settings.settle) this.#judgeRest(x)
     } else {
       if (this.#immersed) this.#surface(t)
       this.#travel = 0
       this.wrong = 0
+      this.#restsAt = Number.NaN
     }
     this.#immersed = immersed
   }
 
   #judge(x: number, step: number, periods: number): void {
     const direction = Math.sign(this.#wanted)
+    this.#restsAt = Number.NaN
     // Noise must not add up: way in the right direction is taken off again, down to nothing.
     this.wrong = Math.max(0, this.wrong + direction * step)
     if (this.wrong > this.mostWrong) this.mostWrong = this.wrong
+    // With coupled sides a stroke changes its length on the recovery: the speed is there a stroke or two later.
+    if (this.#steady < STEADY_AFTER) return
     const { middle, length, even } = this.#rig.stroke
-    if (Math.abs(x - middle) > (even * length) / 2) return
+    if (Math.abs(x - middle) > (this.#reach * even * length) / 2) return
     const time = periods * this.#rig.control.period
     this.#evenTime += time
     this.#evenWay += -direction * step
     this.#evenAsked += Math.abs(this.#follower.value) * time
+  }
+
+  #judgeRest(x: number): void {
+    if (Number.isNaN(this.#restsAt)) this.#restsAt = x
+    this.wrong = Math.abs(x - this.#restsAt)
+    if (this.wrong > this.mostWrong) this.mostWrong = this.wrong
   }
 
   /** The blade has left the water. */
@@ -147,8 +185,8 @@ export class Blade {
     return this.#cycles === 0 ? null : this.#cycles / this.#cycleTime
   }
 
-  /** m/s on the even part of the drive, in the commanded direction: what the blade did and what was asked; null: never there */
-  get evenSpeed(): { readonly blade: number; readonly asked: number } | null {
+  /** null: never there under a steady command */
+  get evenSpeed(): EvenSpeed | null {
     if (this.#evenTime === 0) return null
     return { blade: this.#evenWay / this.#evenTime, asked: this.#evenAsked / this.#evenTime }
   }

@@ -1,6 +1,6 @@
 /**
  * How each bus keeps up: load from exact frame lengths, SYNC periods, feedback frames lost and doubled, frames that
- * the rig does not explain.
+ * the rig does not explain, and a second sender of what only the harness may send.
  *
  * Load is taken over one second that slides in steps of 10 ms. A gap in a joint's feedback counts as lost frames once
  * the joint is back; a gap that never ends is the silence watch's matter. Nothing is counted from a stop to a new start.
@@ -26,10 +26,13 @@ interface BusState {
   lastSync: Nanos
   lastIndex: number
   strange: number
+  /** Frames that somebody else sent in our place, and their identifiers as far as told since the start-up. */
+  foreign: number
+  readonly told: Set<number>
 }
 
 export class BusWatch implements Watch {
-  readonly kinds = ['frame', 'sync', 'feedback', 'strange', 'nmt', 'stage', 'stop'] as const
+  readonly kinds = ['frame', 'sync', 'feedback', 'strange', 'foreign', 'nmt', 'stage', 'stop'] as const
   readonly #c: WatchContext<WatchSettings['bus']>
   readonly #operational: Operational
   readonly #buses: BusState[]
@@ -60,6 +63,8 @@ export class BusWatch implements Watch {
       lastSync: Number.NaN,
       lastIndex: -1,
       strange: 0,
+      foreign: 0,
+      told: new Set<number>(),
     }))
     this.#bitrates = rig.buses.map((b) => b.bitrate)
     this.#load = new Alarm(rig.buses.length)
@@ -84,6 +89,9 @@ export class BusWatch implements Watch {
         return
       case 'strange':
         this.#strange(o.bus, o.id, o.t)
+        return
+      case 'foreign':
+        this.#foreign(o.bus, o.id, o.t)
         return
       case 'nmt':
         for (const j of this.#operational.nmt(o.bus, o.node, o.command)) this.#index[j] = -1
@@ -153,6 +161,7 @@ export class BusWatch implements Watch {
         ),
         row(name, 'SYNC period, longest', bus.periods.max, 's', null),
         row(name, 'strange frames', bus.strange, 'count', 0),
+        row(name, 'frames of a second sender', bus.foreign, 'count', 0),
       ]
     })
     const skew =
@@ -169,6 +178,8 @@ export class BusWatch implements Watch {
 
   #enter(stage: Stage): void {
     if (stage !== 'setup' && stage !== 'seed') return
+    // A new start is stopped anew by whoever sends still.
+    if (!this.#counting) for (const bus of this.#buses) bus.told.clear()
     // SYNC may pause while drives are set up.
     this.#counting = true
     this.#index.fill(-1)
@@ -242,10 +253,31 @@ export class BusWatch implements Watch {
       value: id,
       limit: 0,
       unit: 'none',
-      says: `The bus carries frames that the rig does not explain; the first has the identifier ${id.toString(16).toUpperCase()}h.`,
+      says: `The bus carries frames that the rig does not explain; the first has the identifier ${hex(id)}.`,
       why: 'Somebody else on the bus, or a drive that is set up otherwise, may disturb what was measured.',
       look: "Look which node sends this identifier, and whether the rig's node ids are right.",
       stop: null,
+    })
+  }
+
+  #foreign(b: number, id: number, t: Nanos): void {
+    const { rig } = this.#c
+    const bus = this.#buses[b]!
+    bus.foreign++
+    if (bus.told.has(id)) return
+    bus.told.add(id)
+    this.#c.report({
+      severity: 'failure',
+      place: rig.buses[b]!.name,
+      t,
+      quantity: 'second sender',
+      value: id,
+      limit: 0,
+      unit: 'none',
+      says: `Somebody else sent a frame with the identifier ${hex(id)}, which only the harness may send.`,
+      why: 'With a second master on the bus the drives obey whoever spoke last, and no stop is sure.',
+      look: 'Look for another controller, a tool of the drives or a second bench on this bus, and take it off.',
+      stop: rig.stop.category,
     })
   }
 
@@ -288,3 +320,5 @@ export class BusWatch implements Watch {
     })
   }
 }
+
+const hex = (id: number): string => `${id.toString(16).toUpperCase().padStart(3, '0')}h`

@@ -1,10 +1,16 @@
 /**
- * What the drives say of themselves: a drive that leaves operation enabled, stops following its setpoints or faults
- * without being told, and emergency messages. What a stop, the end of a run or the set-up bring about is no finding.
+ * What the drives say of themselves: states and node states that nobody told them, drives that stop following their
+ * setpoints, faults, and emergency messages.
+ *
+ * What our own controlwords and NMT commands ask for is no finding, and nothing else is excused: while drives are let go
+ * of (stage `disable`, and from a stop on) a drive may only be in a state that the last controlword leads to, or, until
+ * it has got there, the one before. A fault is always a finding; one that was there before enabling, and that the
+ * start-up resets, is a warning.
  */
 import type { Nanos } from '../clock.js'
-import type { Figure, Stage } from '../files/event.js'
-import type { DriveState } from '../wire/observation.js'
+import type { Figure, Finding, Stage } from '../files/event.js'
+import type { DriveCommand, DriveState, NodeState, ReportedState } from '../wire/observation.js'
+import { jointsByBus, Operational } from './operational.js'
 import type { WatchSettings } from './settings.js'
 import { isOperation } from './tracking.js'
 import type { Observation, Watch, WatchContext } from './watch.js'
@@ -15,34 +21,93 @@ const ENABLED_BITS = 0x27
 /** Different emergency codes of one joint that are told; the rest is counted. */
 const CODES = 8
 
+/** States on the way of each command and at its end (CiA 402, transitions of the state machine). */
+const LEADS_TO: Record<DriveCommand, readonly DriveState[]> = {
+  shutdown: ['ready to switch on', 'switched on'],
+  'switch on': ['ready to switch on', 'switched on'],
+  'enable operation': ['switched on', 'operation enabled'],
+  'disable voltage': ['switch on disabled'],
+  'quick stop': ['quick stop active', 'switch on disabled'],
+  'fault reset': ['switch on disabled'],
+}
+
+interface WatchedDrive {
+  state: ReportedState | null
+  follows: boolean
+  /** The last two different commands; `before` counts until a state of `command` has been seen. */
+  command: DriveCommand | null
+  before: DriveCommand | null
+  /** ns, when NMT started its node; NaN = it is not started */
+  started: Nanos
+  /** A node state that nobody asked for has been told since then. */
+  restarted: boolean
+  left: number
+  emergencies: number
+  readonly codes: Set<number>
+}
+
 export class DriveWatch implements Watch {
-  readonly kinds = ['state', 'emergency', 'stage', 'stop'] as const
+  readonly kinds = ['state', 'control', 'heartbeat', 'nmt', 'emergency', 'stage', 'stop'] as const
   readonly #c: WatchContext<WatchSettings['drive']>
-  readonly #states: (DriveState | null)[]
-  readonly #followed: boolean[]
-  readonly #left: number[]
-  readonly #emergencies: number[]
-  readonly #codes: Set<number>[]
+  readonly #drives: readonly WatchedDrive[]
+  readonly #byBus: readonly (readonly number[])[]
+  readonly #operational: Operational
+  /** How long after its start a node's heartbeat may still tell the state before. */
+  readonly #stale: Nanos
   #stage: Stage | null = null
   #stopped = false
 
   constructor(context: WatchContext<WatchSettings['drive']>) {
     this.#c = context
-    const { joints } = context.rig
-    this.#states = joints.map(() => null)
-    this.#followed = joints.map(() => false)
-    this.#left = joints.map(() => 0)
-    this.#emergencies = joints.map(() => 0)
-    this.#codes = joints.map(() => new Set())
+    const { rig } = context
+    this.#drives = rig.joints.map(() => ({
+      state: null,
+      follows: false,
+      command: null,
+      before: null,
+      started: Number.NaN,
+      restarted: false,
+      left: 0,
+      emergencies: 0,
+      codes: new Set<number>(),
+    }))
+    this.#byBus = jointsByBus(rig)
+    this.#operational = new Operational(rig)
+    this.#stale = (rig.link.driveHeartbeat + rig.control.period) * 1e9
   }
 
   see(o: Observation): void {
-    if (o.kind === 'state') this.#state(o.joint, o.state, o.follows, o.word, o.t)
-    else if (o.kind === 'emergency') this.#emergency(o.joint, o.code, o.t)
-    else if (o.kind === 'stop') this.#stopped = true
-    else if (o.kind === 'stage') {
-      this.#stage = o.stage
-      if (o.stage === 'setup' || o.stage === 'seed') this.#stopped = false
+    switch (o.kind) {
+      case 'state':
+        this.#state(o.joint, o.state, o.follows, o.word, o.t)
+        return
+      case 'control':
+        if (o.command === 'unknown') return
+        for (const j of o.joint < 0 ? this.#byBus[o.bus]! : [o.joint]) this.#command(j, o.command)
+        return
+      case 'heartbeat':
+        if (o.joint >= 0) this.#node(o.joint, o.state, o.t)
+        return
+      case 'nmt':
+        for (const j of this.#operational.nmt(o.bus, o.node, o.command)) {
+          const drive = this.#drives[j]!
+          const started = this.#operational.isStarted(j)
+          drive.started = started ? o.t : Number.NaN
+          drive.restarted = false
+          // Whatever state it comes back in from this, it was told to.
+          if (!started) drive.state = null
+        }
+        return
+      case 'emergency':
+        this.#emergency(o.joint, o.code, o.t)
+        return
+      case 'stop':
+        this.#stopped = true
+        return
+      case 'stage':
+        this.#stage = o.stage
+        if (o.stage === 'setup' || o.stage === 'seed') this.#stopped = false
+        return
     }
   }
 
@@ -50,67 +115,116 @@ export class DriveWatch implements Watch {
 
   figures(): Figure[] {
     return this.#c.rig.joints.flatMap(({ name: place, index: j }): Figure[] => [
-      { place, name: 'left operation untold', value: this.#left[j]!, unit: 'count', limit: 0 },
-      { place, name: 'emergency messages', value: this.#emergencies[j]!, unit: 'count', limit: 0 },
+      { place, name: 'left operation untold', value: this.#drives[j]!.left, unit: 'count', limit: 0 },
+      { place, name: 'emergency messages', value: this.#drives[j]!.emergencies, unit: 'count', limit: 0 },
     ])
   }
 
-  #state(j: number, state: DriveState, follows: boolean, word: number, t: Nanos): void {
-    const before = this.#states[j]
-    const followed = this.#followed[j]!
-    this.#states[j] = state
-    this.#followed[j] = follows
-    const told = this.#stopped || this.#stage === 'disable' || this.#stage === 'setup' || this.#stage === null
-    if (told) return
-    const fault = state === 'fault' || state === 'fault reaction active'
-    const faultBefore = before === 'fault' || before === 'fault reaction active'
-    if (before === 'operation enabled' && state !== 'operation enabled') {
-      this.#left[j] = this.#left[j]! + 1
-      this.#tell(
-        j,
-        'drive state',
-        word,
-        t,
-        `The drive went from operation enabled to ${state} without being told.`,
-      )
-    } else if (fault && !faultBefore && before !== null) {
-      this.#tell(j, 'drive state', word, t, `The drive went from ${before} to ${state}.`)
-    } else if (followed && !follows && state === 'operation enabled' && isOperation(this.#stage!)) {
-      this.#left[j] = this.#left[j]! + 1
-      this.#tell(
-        j,
-        'drive follows',
-        word,
-        t,
-        'The drive no longer follows its setpoints (statusword bit 12).',
-      )
+  #command(j: number, command: DriveCommand): void {
+    const drive = this.#drives[j]!
+    if (drive.command === command) return
+    drive.before = drive.command
+    drive.command = command
+  }
+
+  #state(j: number, state: ReportedState, follows: boolean, word: number, t: Nanos): void {
+    const drive = this.#drives[j]!
+    const before = drive.state
+    const followed = drive.follows
+    drive.state = state
+    drive.follows = follows
+    const told = leadsTo(drive.command, state) || leadsTo(drive.before, state)
+    if (leadsTo(drive.command, state)) drive.before = null
+
+    const stage = this.#stage
+    const settingUp = stage === null || stage === 'setup'
+    const starting = settingUp || stage === 'seed' || stage === 'enable'
+    if (isFault(state)) {
+      if (before !== null && isFault(before)) return
+      if (settingUp || (before === null && starting)) this.#foundInFault(j, word, t)
+      else this.#tell(j, 'drive state', word, t, `The drive went from ${before ?? 'no state'} to ${state}.`)
+    } else if (settingUp) {
+      return
+    } else if (state === 'unknown') {
+      const bits = (word & STATE_BITS).toString(16).toUpperCase().padStart(2, '0')
+      const says = `The statusword's state bits are ${bits}h, a combination that the standard does not define.`
+      this.#tell(j, 'drive state', word, t, says)
+    } else if (this.#stopped || (!starting && !isOperation(stage))) {
+      if (told || before === null) return
+      this.#tell(j, 'drive state', word, t, `The drive went from ${before} to ${state} without being told.`)
+    } else if (before === 'operation enabled' && state !== 'operation enabled') {
+      drive.left++
+      this.#tell(j, 'drive state', word, t, `The drive went from ${before} to ${state} without being told.`)
+    } else if (followed && !follows && state === 'operation enabled' && isOperation(stage)) {
+      drive.left++
+      const says = 'The drive no longer follows its setpoints (statusword bit 12).'
+      this.#tell(j, 'drive follows', word, t, says)
     }
   }
 
-  #tell(j: number, quantity: string, word: number, t: Nanos, says: string): void {
-    const { rig } = this.#c
-    this.#c.report({
-      severity: 'failure',
-      place: rig.joints[j]!.name,
-      t,
+  /** Boot-up message or heartbeat of a node (CiA 301, 7.3.2.2, 7.2.8.3). */
+  #node(j: number, node: NodeState, t: Nanos): void {
+    const drive = this.#drives[j]!
+    if (Number.isNaN(drive.started) || node === 'operational' || drive.restarted) return
+    if (node !== 'boot-up' && t - drive.started <= this.#stale) return
+    drive.restarted = true
+    this.#failure(j, t, {
+      quantity: 'node state',
+      value: 0,
+      limit: 1,
+      says:
+        node === 'boot-up'
+          ? 'The drive restarted: its set-up is lost.'
+          : `The heartbeat of this drive says ${node} although its node was started.`,
+      why: 'A node that leaves operational by itself hears no setpoints, and one that restarted has no set-up for a stop.',
+      look: 'Look at the supply of this drive, then for somebody else who sends NMT commands.',
+    })
+  }
+
+  #tell(j: number, quantity: 'drive state' | 'drive follows', word: number, t: Nanos, says: string): void {
+    this.#failure(j, t, {
       quantity,
       value: quantity === 'drive state' ? word & STATE_BITS : 0,
       limit: quantity === 'drive state' ? ENABLED_BITS : 1,
-      unit: 'none',
       says,
-      why: 'A drive that leaves operation by itself lets its joint go or holds it while the others move on.',
+      why: 'A drive that changes its state by itself lets its joint go, or holds or moves it when nobody expects it.',
       look: "Look at the drive's error code (603Fh) and its supply.",
-      stop: rig.stop.category,
+    })
+  }
+
+  #failure(
+    j: number,
+    t: Nanos,
+    finding: Pick<Finding, 'quantity' | 'value' | 'limit' | 'says' | 'why' | 'look'>,
+  ): void {
+    const { rig } = this.#c
+    const place = rig.joints[j]!.name
+    this.#c.report({ ...finding, severity: 'failure', place, t, unit: 'none', stop: rig.stop.category })
+  }
+
+  #foundInFault(j: number, word: number, t: Nanos): void {
+    this.#c.report({
+      severity: 'warning',
+      place: this.#c.rig.joints[j]!.name,
+      t,
+      quantity: 'drive state',
+      value: word & STATE_BITS,
+      limit: ENABLED_BITS,
+      unit: 'none',
+      says: 'The drive was in fault before it was enabled; the start-up resets the fault.',
+      why: 'A fault that is reset without a look at its cause comes again.',
+      look: "Look at the drive's error code (603Fh) and at what it did last.",
+      stop: null,
     })
   }
 
   #emergency(j: number, code: number, t: Nanos): void {
     // Code 0000h: the error is gone (CiA 301, 7.2.7.1). A joint that is none of the rig's is the bus watch's matter.
     if (j < 0 || code === 0) return
-    this.#emergencies[j] = this.#emergencies[j]! + 1
-    const codes = this.#codes[j]!
-    if (codes.has(code) || codes.size >= CODES) return
-    codes.add(code)
+    const drive = this.#drives[j]!
+    drive.emergencies++
+    if (drive.codes.has(code) || drive.codes.size >= CODES) return
+    drive.codes.add(code)
     const { rig } = this.#c
     const early = this.#stage === 'setup' || this.#stage === null
     this.#c.report({
@@ -127,4 +241,12 @@ export class DriveWatch implements Watch {
       stop: early ? null : rig.stop.category,
     })
   }
+}
+
+function leadsTo(command: DriveCommand | null, state: ReportedState): boolean {
+  return command !== null && (LEADS_TO[command] as readonly ReportedState[]).includes(state)
+}
+
+function isFault(state: ReportedState): boolean {
+  return state === 'fault' || state === 'fault reaction active'
 }

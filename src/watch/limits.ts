@@ -6,6 +6,9 @@
  * fits on SYNC time (motion/differentiator.ts); a missing SYNC's feedback starts the fits anew. The moment they are
  * for lies half a window back: a stated figure.
  *
+ * Before the approach a joint whose drive follows is held where it began to follow: motion there is an own quantity.
+ * One that does not follow yet may be moved by hand, or fall.
+ *
  * In a stop the joints are meant to slow down faster than in operation: acceleration against the motion is then a
  * figure, not a breach. It still is one when a stopping joint gains speed.
  */
@@ -19,18 +22,27 @@ import { positionNoise } from './noise.js'
 import type { WatchSettings } from './settings.js'
 import type { Observation, Watch, WatchContext } from './watch.js'
 
-type Quantity = 'position' | 'speed' | 'acceleration'
+const HELD = 'motion before the approach'
+type Quantity = 'position' | 'speed' | 'acceleration' | typeof HELD
 
-const UNIT: Record<Quantity, ShownUnit> = { position: 'rad', speed: 'rad/s', acceleration: 'rad/s2' }
+const UNIT: Record<Quantity, ShownUnit> = {
+  position: 'rad',
+  speed: 'rad/s',
+  acceleration: 'rad/s2',
+  [HELD]: 'rad',
+}
 const WHY: Record<Quantity, string> = {
   position: 'Beyond its range a joint runs into its hard stop or its cable.',
   speed: 'Above its speed limit a joint cannot be stopped in the time that the bench assumes.',
   acceleration: 'Accelerations beyond the limit load gears and mount, and shake the craft.',
+  [HELD]: 'A joint that jumps when its drive is enabled hits whoever still stands beside the arm.',
 }
 const LOOK: Record<Quantity, string> = {
   position: 'Look at the setpoint at that time, then at zero and sign of the joint.',
   speed: 'Look at the setpoints of the second before: a jump, or a path close to a singular pose.',
   acceleration: 'Look at the setpoints of the second before, then at mechanical play and blocking.',
+  [HELD]:
+    'Look who sent setpoints between enabling and the approach, then at the position loop of the drive.',
 }
 /** Floor of the acceleration's noise that is still fair beside the limit. */
 const NOISE_SHARE = 0.25
@@ -47,7 +59,7 @@ export function accelerationFloor(
 }
 
 export class LimitsWatch implements Watch {
-  readonly kinds = ['feedback', 'stage', 'stop'] as const
+  readonly kinds = ['feedback', 'state', 'stage', 'stop'] as const
   readonly #c: WatchContext<WatchSettings['limits']>
   readonly #alarms: Record<Quantity, Alarm>
   readonly #fast: Differentiator[]
@@ -61,6 +73,13 @@ export class LimitsWatch implements Watch {
   readonly #acceleration: Float64Array
   readonly #stopDeceleration: Float64Array
   readonly #floors: number[]
+  /** rad, last feedback, and where the joint began to follow: NaN while it does not */
+  readonly #position: Float64Array
+  readonly #heldAt: Float64Array
+  /** rad, how far a held joint may be seen to move: two readings differ by their noise as well */
+  readonly #heldWithin: Float64Array
+  readonly #heldMotion: Float64Array
+  #holding = false
   #doubted = false
   #moving = false
   #stopping = false
@@ -71,7 +90,12 @@ export class LimitsWatch implements Watch {
     const { joints } = rig
     const { period } = rig.control
     const n = joints.length
-    this.#alarms = { position: new Alarm(n), speed: new Alarm(n), acceleration: new Alarm(n) }
+    this.#alarms = {
+      position: new Alarm(n),
+      speed: new Alarm(n),
+      acceleration: new Alarm(n),
+      [HELD]: new Alarm(n),
+    }
     this.#fast = joints.map(() => new Differentiator(settings.speed.window, period))
     this.#smooth = joints.map(() => new Differentiator(settings.acceleration.window, period))
     this.#index = new Int32Array(n).fill(-2)
@@ -86,12 +110,22 @@ export class LimitsWatch implements Watch {
     this.#stopDeceleration = new Float64Array(n)
     const noise = rig.simulation.feedback.noise
     this.#floors = joints.map((j) => accelerationFloor(j, noise, period, settings))
+    const { sigmas } = settings.acceleration
+    this.#position = new Float64Array(n).fill(Number.NaN)
+    this.#heldAt = new Float64Array(n).fill(Number.NaN)
+    this.#heldWithin = Float64Array.from(
+      joints,
+      (j) => settings.held + sigmas * Math.SQRT2 * positionNoise(j, noise),
+    )
+    this.#heldMotion = new Float64Array(n)
   }
 
   see(o: Observation): void {
     if (o.kind === 'feedback') this.#feedback(o.joint, o.index, o.position, o.t)
+    else if (o.kind === 'state') this.#follows(o.joint, o.follows && o.state === 'operation enabled')
     else if (o.kind === 'stage') this.#enter(o.stage, o.t)
     else if (o.kind === 'stop') {
+      this.#holding = false
       this.#moving = true
       this.#stopping = true
     }
@@ -112,6 +146,7 @@ export class LimitsWatch implements Watch {
         return [
           ...(seen ? [figure(name, 'lowest position', this.#low[j]!, 'rad', limits.lower)] : []),
           ...(seen ? [figure(name, 'highest position', this.#high[j]!, 'rad', limits.upper)] : []),
+          figure(name, HELD, this.#heldMotion[j]!, 'rad', this.#heldWithin[j]!),
           figure(name, 'peak speed', this.#speed[j]!, 'rad/s', limits.speed),
           figure(name, 'peak acceleration', this.#acceleration[j]!, 'rad/s2', limits.acceleration),
           figure(name, 'peak deceleration in a stop', this.#stopDeceleration[j]!, 'rad/s2', null),
@@ -131,6 +166,12 @@ export class LimitsWatch implements Watch {
     const moving = stage === 'approach' || stage === 'play' || stage === 'park' || stage === 'stopping'
     this.#stopping = stage === 'stopping'
     this.#moving = moving
+    this.#holding = stage === 'seed' || stage === 'enable'
+    // A drive that follows already, against all that was told, is held where it is now.
+    if (stage === 'seed')
+      this.#heldAt.forEach((at, j) => {
+        if (!Number.isNaN(at)) this.#heldAt[j] = this.#position[j]!
+      })
     if (this.#doubted) return
     this.#doubted = true
     this.#floors.forEach((floor, j) => {
@@ -148,6 +189,9 @@ export class LimitsWatch implements Watch {
       const low = position < (limits.lower + limits.upper) / 2
       this.#tell('position', j, level, t, position, low ? limits.lower : limits.upper)
     }
+    this.#position[j] = position
+    if (this.#holding)
+      this.#hold(HELD, j, Math.abs(position - this.#heldAt[j]!), this.#heldWithin[j]!, this.#heldMotion, t)
     if (!this.#moving) return
     const gap = index - this.#index[j]!
     this.#index[j] = index
@@ -168,8 +212,14 @@ export class LimitsWatch implements Watch {
     } else this.#hold('acceleration', j, size, limits.acceleration, this.#acceleration, t)
   }
 
+  /** The feedback that says so came just before. */
+  #follows(j: number, follows: boolean): void {
+    if (!follows) this.#heldAt[j] = Number.NaN
+    else if (Number.isNaN(this.#heldAt[j]!)) this.#heldAt[j] = this.#position[j]!
+  }
+
   #hold(
-    quantity: 'speed' | 'acceleration',
+    quantity: Exclude<Quantity, 'position'>,
     j: number,
     size: number,
     limit: number,

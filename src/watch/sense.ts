@@ -1,10 +1,11 @@
 /**
- * Do the arms move the right way? Feedback against the eye (witness.ts), and blades against the command (blade.ts).
+ * Do the arms move the right way? Feedback against the true position (witness.ts), and blades against the command (blade.ts).
  * The blades are worked out by forward kinematics once a SYNC, when all joints of the arm have reported.
  */
 import type { Figure, Stage } from '../files/event.js'
+import { showQuantity } from '../units.js'
 import { Alarm } from './alarm.js'
-import { Blade } from './blade.js'
+import { Blade, type EvenSpeed } from './blade.js'
 import type { WatchSettings } from './settings.js'
 import type { Observation, Watch, WatchContext } from './watch.js'
 import { Witness } from './witness.js'
@@ -83,6 +84,9 @@ export class SenseWatch implements Watch {
 
   close(): void {
     this.#witness.close(this.#t)
+    this.#blades.forEach(({ evenSpeed }, arm) => {
+      if (evenSpeed !== null) this.#judgeSpeed(arm, evenSpeed)
+    })
   }
 
   figures(): Figure[] {
@@ -113,6 +117,13 @@ export class SenseWatch implements Watch {
               unit: 'm/s',
               limit: null,
             },
+            {
+              place,
+              name: 'blade speed off by',
+              value: offBy(evenSpeed),
+              unit: 'share',
+              limit: settings.speed,
+            },
           )
         }
         if (clearance !== null) {
@@ -129,6 +140,25 @@ export class SenseWatch implements Watch {
     )
   }
 
+  #judgeSpeed(arm: number, speed: EvenSpeed): void {
+    const { rig, settings } = this.#c
+    const off = offBy(speed)
+    if (off <= settings.speed) return
+    this.#c.report({
+      severity: 'failure',
+      place: rig.arms[arm]!.name,
+      t: this.#t,
+      quantity: 'blade speed on the even part',
+      value: off,
+      limit: settings.speed,
+      unit: 'share',
+      says: `Under a steady command the blade moved at ${showQuantity(speed.blade, 'm/s')} instead of ${showQuantity(speed.asked, 'm/s')}.`,
+      why: 'The craft will not go where and as fast as it is told.',
+      look: 'Look at the stroke length, the track and the slip that the driver works with.',
+      stop: null,
+    })
+  }
+
   #see(arm: number, t: number): void {
     const blade = this.#blades[arm]!
     blade.see(t, this.#stage === 'play')
@@ -142,10 +172,15 @@ export class SenseWatch implements Watch {
       value: blade.wrong,
       limit: settings.travel,
       unit: 'm',
-      says: 'The immersed blade moved against the command.',
+      says: 'The immersed blade moved against the command, or without one.',
       why: 'A blade that pushes the wrong way turns the craft or drives it into what it should avoid.',
       look: "Look at the sides' signs in the driver and at which arm is bound to which side.",
       stop: rig.stop.category,
     })
   }
+}
+
+/** Share by which the blade's speed differs from the one asked for. */
+function offBy({ blade, asked }: EvenSpeed): number {
+  return Math.abs(blade / asked - 1)
 }

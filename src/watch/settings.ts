@@ -22,6 +22,10 @@ export const watchSchemas = {
       window: choice('feedback samples of the least-squares fit; many, to be quiet', WINDOWS).prefault(9),
       sigmas: number('noise floor in standard deviations', 1, 10).prefault(4),
     }),
+    held: quantity('angle', 'motion of a joint that its drive holds, before the approach', {
+      above: '0 deg',
+      max: '90 deg',
+    }).prefault('1 deg'),
   }),
   tracking: optionalSection('following error: setpoint minus feedback', {
     window: quantity('angle', 'largest following error with the lag removed', {
@@ -54,7 +58,7 @@ export const watchSchemas = {
       max: '60 s',
     }).prefault('1 s'),
   }),
-  sense: optionalSection('feedback against the eye, blades against the command', {
+  sense: optionalSection('feedback against true position, blades against the command', {
     witness: quantity('angle', 'largest difference between feedback and true position', {
       above: '0 deg',
       max: '90 deg',
@@ -63,6 +67,14 @@ export const watchSchemas = {
       above: '0 m',
       max: '1 m',
     }).prefault('3 cm'),
+    speed: quantity(
+      'share',
+      "how far the blade's mean speed on the even part of the drive may be off the side speed",
+      {
+        above: '0 %',
+        max: '100 %',
+      },
+    ).prefault('5 %'),
     settle: quantity('time', 'how long after a change of sign the blades are not judged', {
       min: '0 s',
       max: '60 s',

@@ -4,8 +4,9 @@
  * Feedback answers a SYNC, so it ages only while a SYNC waits for its answer: a bench that pauses SYNC on purpose hears
  * nothing and nothing is wrong. The same holds for a node that NMT has taken out of operational. A joint that was
  * never seen is another finding than one that was lost: the first points at wiring and node ids, the second at a break.
- * From a stop to a new start-up this watch only keeps its figures: what is lost then is missing evidence, and the stopping
- * watch says so. Heartbeats are watched from the first one on that is no boot-up message (CiA 301, 7.2.8.3.2.2).
+ * From a stop to the seeding of a new start this watch only keeps its figures: what is lost then is missing evidence, and the stopping
+ * watch says so. Heartbeats are watched from the first one on that is no boot-up message (CiA 301, 7.2.8.3.2.2); a started
+ * node that never sends one is told apart too. A boot-up message that no NMT command of ours explains is no heartbeat.
  */
 import type { Nanos } from '../clock.js'
 import type { Figure } from '../files/event.js'
@@ -34,8 +35,10 @@ export class SilenceWatch implements Watch {
   readonly #missed: Float64Array
   /** ns; NaN = not watched */
   readonly #heartbeat: Float64Array
+  /** ns, from when on a first heartbeat is waited for; NaN = not yet */
+  readonly #beatAwaited: Float64Array
   readonly #oldestHeartbeat: Float64Array
-  readonly #alarms: { readonly lost: Alarm; readonly unseen: Alarm; readonly heartbeat: Alarm }
+  readonly #alarms: Readonly<Record<'lost' | 'unseen' | 'heartbeat' | 'noHeartbeat', Alarm>>
   readonly #limit: Nanos
   readonly #heartbeatLimit: Nanos
   readonly #pause: Nanos
@@ -53,8 +56,14 @@ export class SilenceWatch implements Watch {
     this.#oldest = new Float64Array(n)
     this.#missed = new Float64Array(n)
     this.#heartbeat = new Float64Array(n).fill(Number.NaN)
+    this.#beatAwaited = new Float64Array(n).fill(Number.NaN)
     this.#oldestHeartbeat = new Float64Array(n)
-    this.#alarms = { lost: new Alarm(n), unseen: new Alarm(n), heartbeat: new Alarm(n) }
+    this.#alarms = {
+      lost: new Alarm(n),
+      unseen: new Alarm(n),
+      heartbeat: new Alarm(n),
+      noHeartbeat: new Alarm(n),
+    }
     this.#limit = settings.periods * rig.control.period * 1e9
     this.#heartbeatLimit = settings.heartbeats * rig.link.driveHeartbeat * 1e9
     this.#pause = PAUSE * rig.control.period * 1e9
@@ -80,7 +89,7 @@ export class SilenceWatch implements Watch {
         for (const j of this.#operational.nmt(o.bus, o.node, o.command)) {
           const off = this.#operational.isOff(j)
           this.#asked[j] = Number.NaN
-          this.#awaited[j] = off ? Number.NaN : o.t
+          this.#awaited[j] = this.#beatAwaited[j] = off ? Number.NaN : o.t
           // A reset node boots, and is configured anew before it beats again.
           if (o.command === 'reset node' || o.command === 'reset communication')
             this.#heartbeat[j] = Number.NaN
@@ -90,7 +99,8 @@ export class SilenceWatch implements Watch {
         this.#stopped = true
         return
       case 'stage':
-        if (o.stage === 'setup' || o.stage === 'seed') this.#stopped = false
+        // Not in set-up already: what broke since the stop is set up anew there.
+        if (o.stage === 'seed') this.#stopped = false
         if (o.stage !== 'enable') return
         for (let j = 0; j < this.#awaited.length; j++)
           if (Number.isNaN(this.#awaited[j]!)) this.#awaited[j] = o.t
@@ -139,14 +149,25 @@ export class SilenceWatch implements Watch {
       const lost = !this.#stopped && age > this.#limit + GRACE
       if (this.#alarms.lost.rises(j, lost ? 2 : 0, t)) this.#lost(j, age, t)
     }
+    this.#checkHeartbeat(j, t)
+  }
+
+  #checkHeartbeat(j: number, t: Nanos): void {
     const beat = this.#heartbeat[j]!
-    if (Number.isNaN(beat)) return
+    if (Number.isNaN(beat)) {
+      const waited = t - this.#beatAwaited[j]!
+      const absent = !this.#stopped && waited > this.#c.settings.patience * 1e9
+      if (this.#alarms.noHeartbeat.rises(j, absent ? 2 : 0, t)) this.#noHeartbeat(j, waited, t)
+      return
+    }
     const silent = !this.#stopped && t - beat > this.#heartbeatLimit + GRACE
     if (t - beat > this.#oldestHeartbeat[j]!) this.#oldestHeartbeat[j] = t - beat
     if (this.#alarms.heartbeat.rises(j, silent ? 2 : 0, t)) this.#silent(j, t - beat, t)
   }
 
   #beat(j: number, bootUp: boolean, t: Nanos): void {
+    // The boot-up of a node that was started is a restart (the drive watch says so): its heartbeat has ceased.
+    if (bootUp && this.#operational.isStarted(j)) return
     const last = this.#heartbeat[j]!
     if (!Number.isNaN(last) && t - last > this.#oldestHeartbeat[j]!) this.#oldestHeartbeat[j] = t - last
     this.#heartbeat[j] = bootUp ? Number.NaN : t
@@ -202,6 +223,22 @@ export class SilenceWatch implements Watch {
       says: 'The heartbeat of this drive has ceased.',
       why: 'A node without heartbeat may have lost power or have started anew.',
       look: 'Look at the supply of this drive, then at its heartbeat set-up (1017h).',
+      stop: rig.stop.category,
+    })
+  }
+  #noHeartbeat(j: number, waited: Nanos, t: Nanos): void {
+    const { rig, settings } = this.#c
+    this.#c.report({
+      severity: 'failure',
+      place: rig.joints[j]!.name,
+      t,
+      quantity: 'heartbeat never seen',
+      value: waited / 1e9,
+      limit: settings.patience,
+      unit: 's',
+      says: 'No heartbeat of this drive has come since its node was started.',
+      why: 'Without a heartbeat nobody notices that a node has left operational or has started anew.',
+      look: 'Look at the heartbeat set-up of this drive (1017h).',
       stop: rig.stop.category,
     })
   }

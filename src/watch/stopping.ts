@@ -3,14 +3,18 @@
  * moment when it came to rest. What it moves in the sag window after that is sag. From then on, through
  * release and reset, no joint may move until a new start-up begins.
  *
+ * When a run ends without a stop, the drives are off in its last stage, `rest`: what a joint moves there is sag too. It is
+ * a failure where the rig states brakes, and no news where it states none.
+ *
  * The evidence must last: feedback lost after the stop makes the run incomplete. Only a joint that the stop itself names
- * may be unseen (its silence may be the cause); figures say so. A stop must also end with the drives out of operation.
+ * and that was silent already may be unseen (its silence may be the cause); figures say so. Whichever joint comes back
+ * is watched again, from what was known of it before. A stop must also end with the drives out of operation.
  */
 import type { Nanos } from '../clock.js'
 import type { Figure, Stage, StopCategory } from '../files/event.js'
 import { Still } from '../motion/still.js'
 import type { ShownUnit } from '../units.js'
-import type { DriveState } from '../wire/observation.js'
+import type { ReportedState } from '../wire/observation.js'
 import { Alarm } from './alarm.js'
 import { Operational } from './operational.js'
 import type { WatchSettings } from './settings.js'
@@ -21,11 +25,29 @@ type Phase =
   | 'stopping' // not yet still
   | 'sagging' // still, in the sag window
   | 'watched' // sag has been measured; nothing may move
-  | 'unseen' // its feedback is lost
+  | 'resting' // the run is over without a stop and the drives are off
+
+/** States in which a drive has no hold of its joint any more, whatever is sent to it. */
+const OFF: readonly ReportedState[] = [
+  'not ready to switch on',
+  'switch on disabled',
+  'ready to switch on',
+  'switched on',
+  'fault',
+]
 
 class StoppingJoint {
   phase: Phase = 'running'
   readonly still: Still
+  /** No feedback comes now. */
+  absent = false
+  /** It has been absent since the stop and came back. */
+  returned = false
+  /** It was absent after a stop, or never seen: for good, even if it comes back. */
+  lost = false
+  /** Its silence is no loss: it began before the stop that names the joint, or nothing had asked for feedback then. */
+  excused = false
+  doubted = false
   /** rad and ns of the last feedback */
   position = Number.NaN
   seen: Nanos = Number.NaN
@@ -35,10 +57,14 @@ class StoppingJoint {
   /** ns from the stop; NaN = not still */
   toStill = Number.NaN
   stillAt: Nanos = 0
+  /** ns, by which it must be still */
+  due: Nanos = 0
   travel = 0
   sag = 0
+  /** rad, in the stage `rest`; NaN = the run has not come to it */
+  restSag = Number.NaN
   motion = 0
-  state: DriveState | null = null
+  state: ReportedState | null = null
   late = false
   enabled = false
 
@@ -57,15 +83,20 @@ export class StoppingWatch implements Watch {
   readonly #sag: Alarm
   readonly #motion: Alarm
   readonly #deadline: Nanos
+  /** How long a joint that comes back may take to be seen still. */
+  readonly #settling: Nanos
   readonly #lostAfter: Nanos
+  readonly #silentAfter: Nanos
   #stop: { readonly t: Nanos; readonly place: string; readonly category: StopCategory } | null = null
+  #stage: Stage | null = null
   #stops = 0
   #moved = false
   #toStill: number | null = null
   #settled = false
   #t: Nanos = 0
 
-  constructor(context: WatchContext<WatchSettings['stopping']>) {
+  /** @param silentAfter s, age from which feedback counts as silent */
+  constructor(context: WatchContext<WatchSettings['stopping']>, silentAfter: number) {
     this.#c = context
     const { rig, settings } = context
     const { still, timeout } = rig.stop
@@ -74,6 +105,8 @@ export class StoppingWatch implements Watch {
     this.#sag = new Alarm(rig.joints.length)
     this.#motion = new Alarm(rig.joints.length)
     this.#deadline = (timeout + still.hold + settings.margin) * 1e9
+    this.#settling = (still.hold + settings.margin) * 1e9
+    this.#silentAfter = silentAfter * 1e9
     this.#lostAfter = settings.periods * rig.control.period * 1e9
   }
 
@@ -89,7 +122,7 @@ export class StoppingWatch implements Watch {
 
   /** Names of joints whose feedback was lost before they had been seen to be still, or after. */
   get unseen(): string[] {
-    return this.#c.rig.joints.filter((j) => this.#joints[j.index]!.phase === 'unseen').map((j) => j.name)
+    return this.#c.rig.joints.filter((j) => this.#joints[j.index]!.lost).map((j) => j.name)
   }
 
   see(o: Observation): void {
@@ -129,7 +162,6 @@ export class StoppingWatch implements Watch {
   }
 
   figures(): Figure[] {
-    if (this.#stops === 0) return []
     const { rig } = this.#c
     const { stop } = rig
     const row = (
@@ -145,14 +177,23 @@ export class StoppingWatch implements Watch {
       unit,
       limit,
     })
+    const rested = this.#joints.flatMap((joint, j) =>
+      Number.isNaN(joint.restSag)
+        ? []
+        : [row(rig.joints[j]!.name, 'sag once the drives were off', joint.restSag, 'rad', stop.sag)],
+    )
+    if (this.#stops === 0) return rested
     return [
+      ...rested,
       row('', 'stops', this.#stops, 'count', null),
       row('', 'joints not seen after the stop', this.unseen.length, 'count', null),
       ...this.#joints.flatMap((joint, j) => {
         const place = rig.joints[j]!.name
-        if (joint.phase === 'unseen')
-          return [row(place, 'not seen after the stop, nor its drive state', 1, 'none', null)]
-        const rows = [row(place, 'travel to still', joint.travel, 'rad', null)]
+        const lost = joint.lost
+          ? [row(place, 'not seen after the stop, nor its drive state', 1, 'none', null)]
+          : []
+        if (joint.absent) return lost
+        const rows = [...lost, row(place, 'travel to still', joint.travel, 'rad', null)]
         if (Number.isNaN(joint.toStill)) return rows
         return [
           row(place, 'time to still', joint.toStill / 1e9, 's', stop.timeout),
@@ -169,31 +210,47 @@ export class StoppingWatch implements Watch {
     this.#stop = { t, place, category }
     this.#stops++
     this.#t = t
-    for (const joint of this.#joints) {
+    this.#joints.forEach((joint, j) => {
+      const never = Number.isNaN(joint.seen)
       joint.phase = 'stopping'
+      joint.due = t + this.#deadline
       joint.from = joint.position
       joint.toStill = Number.NaN
       joint.travel = joint.sag = joint.motion = 0
-      joint.late = joint.enabled = false
+      joint.late = joint.enabled = joint.doubted = joint.absent = joint.returned = false
+      const unasked =
+        this.#stage === 'setup' || this.#operational.isOff(j) || (never && !this.#operational.isStarted(j))
+      const silent = never || t - joint.seen > this.#silentAfter
+      joint.excused = unasked || (silent && place === this.#c.rig.joints[j]!.name)
       joint.still.restart()
-      if (!Number.isNaN(joint.seen)) joint.still.see(joint.position, joint.seen)
-    }
+      if (!never) joint.still.see(joint.position, joint.seen)
+    })
   }
 
   #enter(stage: Stage, t: Nanos): void {
+    this.#stage = stage
+    if (stage === 'rest' && this.#stop === null) {
+      for (const joint of this.#joints) {
+        joint.phase = 'resting'
+        joint.rest = joint.position
+        joint.restSag = 0
+      }
+    }
     if (this.#stop === null || (stage !== 'setup' && stage !== 'seed')) return
     this.#conclude(t)
     this.#stop = null
-    for (const joint of this.#joints) if (joint.phase !== 'unseen') joint.phase = 'running'
+    for (const joint of this.#joints) joint.phase = 'running'
   }
 
   #feedback(j: number, position: number, t: Nanos): void {
     const joint = this.#joints[j]!
     joint.position = position
     joint.seen = t
+    if (joint.phase === 'resting') this.#sags(joint, j, t)
     const stop = this.#stop
     if (stop === null) return
     this.#t = t
+    if (joint.absent) this.#isBack(joint, t)
     switch (joint.phase) {
       case 'stopping': {
         if (Number.isNaN(joint.from)) joint.from = position
@@ -209,11 +266,8 @@ export class StoppingWatch implements Watch {
         return
       }
       case 'sagging': {
-        const sag = Math.abs(position - joint.rest)
-        if (sag > joint.sag) joint.sag = sag
-        const { sag: limit, sagWindow } = this.#c.rig.stop
-        if (this.#sag.rises(j, sag > limit ? 2 : 0, t)) this.#sagged(j, sag, t)
-        if (t - joint.stillAt >= sagWindow * 1e9) this.#endSag(joint)
+        this.#sags(joint, j, t)
+        if (t - joint.stillAt >= this.#c.rig.stop.sagWindow * 1e9) this.#endSag(joint)
         return
       }
       case 'watched': {
@@ -225,6 +279,14 @@ export class StoppingWatch implements Watch {
     }
   }
 
+  #sags(joint: StoppingJoint, j: number, t: Nanos): void {
+    const { sag: limit } = this.#c.rig.stop
+    const sag = Math.abs(joint.position - joint.rest)
+    if (joint.phase === 'resting') joint.restSag = Math.max(joint.restSag, sag)
+    else joint.sag = Math.max(joint.sag, sag)
+    if (this.#sag.rises(j, sag > limit ? 2 : 0, t)) this.#sagged(j, sag, t)
+  }
+
   #endSag(joint: StoppingJoint): void {
     joint.phase = 'watched'
     joint.rest = joint.position
@@ -233,43 +295,57 @@ export class StoppingWatch implements Watch {
   /** Takes note of the first stop's time to still once no joint is on its way any more. */
   #allStill(): void {
     if (this.#stops > 1 || this.#settled) return
-    let last = 0
-    for (const { phase, toStill } of this.#joints) {
+    let last = Number.NaN
+    for (const { phase, absent, excused, toStill } of this.#joints) {
+      if (absent && excused) continue
       if (phase === 'stopping') return
-      if (phase !== 'unseen') last = Math.max(last, toStill)
+      last = Math.max(last || 0, toStill)
     }
-    if (this.#joints.some((joint, j) => joint.phase === 'unseen' && !this.#named(j))) return
+    // Nobody was seen to be still where nobody was seen.
+    if (Number.isNaN(last)) return
     this.#settled = true
     this.#toStill = last / 1e9
   }
 
-  #named(j: number): boolean {
-    return this.#stop?.place === this.#c.rig.joints[j]!.name
+  /** Feedback has come again: what was lost stays lost, what is seen now counts. */
+  #isBack(joint: StoppingJoint, t: Nanos): void {
+    joint.absent = false
+    joint.still.restart()
+    // Once: a contact that comes and goes does not put it off for ever.
+    if (!joint.returned) joint.due = Math.max(joint.due, t + this.#settling)
+    joint.returned = true
   }
 
   #check(t: Nanos): void {
     const stop = this.#stop!
     this.#t = t
     this.#joints.forEach((joint, j) => {
-      const { phase } = joint
-      if (phase === 'running' || phase === 'unseen') return
-      const lost = t - Math.max(stop.t, joint.seen || 0) > this.#lostAfter
-      if (lost) {
+      if (joint.phase === 'running' || joint.absent) return
+      if (t - Math.max(stop.t, joint.seen || 0) > this.#lostAfter) {
         // A node that was told to be silent after all was measured has lost nothing.
-        if (phase === 'watched' && this.#operational.isOff(j)) return
-        this.#lose(j, t)
+        if (joint.phase !== 'watched' || !this.#operational.isOff(j)) this.#lose(j, t)
         return
       }
-      if (t - stop.t <= this.#deadline) return
-      if (phase === 'stopping' && !joint.late) this.#notStill(j, t)
-      const on = joint.state === 'operation enabled' || joint.state === 'quick stop active'
-      if (on && stop.category !== 2 && !joint.enabled) this.#stillEnabled(j, t)
+      if (joint.phase === 'stopping' && !joint.late && t > joint.due) this.#notStill(j, t)
+      const on = joint.state !== null && !OFF.includes(joint.state)
+      if (on && stop.category !== 2 && !joint.enabled && t - stop.t > this.#deadline) this.#stillEnabled(j, t)
     })
   }
 
   #lose(j: number, t: Nanos): void {
-    this.#joints[j]!.phase = 'unseen'
-    if (!this.#named(j)) this.#doubt(j, t, 'The feedback of this joint was lost after the stop.')
+    const joint = this.#joints[j]!
+    const never = Number.isNaN(joint.seen)
+    joint.absent = joint.lost = true
+    if (!joint.excused && !joint.doubted) {
+      joint.doubted = true
+      this.#doubt(
+        j,
+        t,
+        never
+          ? 'Feedback of this joint was never seen, neither before the stop nor after it.'
+          : 'The feedback of this joint was lost after the stop.',
+      )
+    }
     this.#allStill()
   }
 
@@ -277,12 +353,13 @@ export class StoppingWatch implements Watch {
   #conclude(t: Nanos): void {
     if (this.#stop === null) return
     this.#joints.forEach((joint, j) => {
+      if (joint.absent) return
       if (joint.phase === 'stopping' && !joint.late) {
         // One that was silent before is told apart even if nobody had the time to notice.
         const unseen = !(joint.seen > this.#stop!.t)
         if (unseen) this.#lose(j, t)
-        else this.#doubt(j, t, 'The run ended before this joint was seen to be still.')
-      } else if (joint.phase === 'sagging') {
+        else if (!joint.excused) this.#doubt(j, t, 'The run ended before this joint was seen to be still.')
+      } else if (joint.phase === 'sagging' && !joint.excused) {
         this.#doubt(j, t, 'The run ended before the sag of this joint was measured.')
       }
     })
@@ -292,7 +369,7 @@ export class StoppingWatch implements Watch {
     j: number,
     t: Nanos,
     finding: {
-      severity: 'failure' | 'doubt'
+      severity: 'failure' | 'doubt' | 'warning'
       quantity: string
       value: number
       limit: number
@@ -341,20 +418,24 @@ export class StoppingWatch implements Watch {
       value: (t - this.#stop!.t) / 1e9,
       limit: this.#deadline / 1e9,
       unit: 's',
-      says: `The drive still says ${this.#joints[j]!.state} after the stop.`,
+      says:
+        this.#joints[j]!.state === 'unknown'
+          ? 'The drive says a state after the stop that the standard does not define.'
+          : `The drive still says ${this.#joints[j]!.state} after the stop.`,
       why: 'A drive that keeps its torque can move again.',
       look: 'Look whether the controlword reaches this drive, and at its option code (605Ah).',
     })
   }
 
   #sagged(j: number, sag: number, t: Nanos): void {
+    const resting = this.#joints[j]!.phase === 'resting'
     this.#report(j, t, {
-      severity: 'failure',
+      severity: resting && !this.#c.rig.stop.brakes ? 'warning' : 'failure',
       quantity: 'sag',
       value: sag,
       limit: this.#c.rig.stop.sag,
       unit: 'rad',
-      says: 'The joint sagged after the stop.',
+      says: resting ? 'The joint sagged once its drive was off.' : 'The joint sagged after the stop.',
       why: 'An arm that sinks without power hits what is below it.',
       look: 'Look at the brake of this joint, and at what the arm hangs on.',
     })

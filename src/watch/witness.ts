@@ -1,5 +1,5 @@
 /**
- * Feedback against the eye: on simulated arms each tick carries their true positions, as somebody beside the arm would see
+ * Feedback against the true position: on simulated arms each tick carries their true positions, as somebody beside the arm would see
  * them. A wrong sign, scale or zero in the rig's binding shows here and nowhere else, because setpoints and feedback
  * share it. Real arms have no witness: a human has to look.
  */
@@ -45,7 +45,7 @@ export class Witness {
       severity: 'failure',
       place: rig.joints[j]!.name,
       t,
-      quantity: 'feedback against the eye',
+      quantity: 'feedback off the true position',
       value: off,
       limit,
       unit: 'rad',
@@ -83,7 +83,7 @@ export class Witness {
       ...rig.joints.map(
         ({ name: place, index }): Figure => ({
           place,
-          name: 'feedback against the eye, greatest',
+          name: 'feedback off the true position, greatest',
           value: this.#greatest[index]!,
           unit: 'rad',
           limit: settings.witness,

@@ -3,19 +3,21 @@
  *
  * Each frame gives its `frame` observation and then what it means, if it means anything here; of feedback,
  * `feedback` comes before `state`. A frame with an identifier of the rig but the wrong length, remote or extended, is
- * as strange as one with an unknown identifier: nothing of it is believed.
+ * as strange as one with an unknown identifier: nothing of it is believed. Identifiers that only the harness may send
+ * (SYNC, NMT, setpoints, controlwords, SDO requests, its heartbeat) are `foreign` when somebody else sent them, whatever
+ * they say: watches would otherwise take a second master's setpoints and commands for ours.
  */
 import type { Nanos } from '../clock.js'
 import { DrystrokeError } from '../errors.js'
 import type { Rig } from '../files/rig.js'
 import { frameBits } from './bits.js'
-import { nmtCommand, nodeState, readEmergency } from './cia402/network.js'
+import { nmtCommand, nodeState, OUR_NODE, readEmergency } from './cia402/network.js'
 import { COB } from './cia402/objects.js'
 import { FEEDBACK_BYTES, int16, int32, SETPOINT_BYTES, uint16 } from './cia402/process.js'
 import { type Scale, toRadians } from './cia402/scale.js'
 import { driveCommand, driveState, FOLLOWS_BIT } from './cia402/state.js'
 import type { Frame } from './frame.js'
-import type { DriveState, WireObservation } from './observation.js'
+import type { ReportedState, WireObservation } from './observation.js'
 
 /** What the decoder needs of a rig. */
 type WireRig = Pick<Rig, 'buses' | 'joints'>
@@ -27,7 +29,11 @@ interface Meaning {
   readonly bytes: number
   /** Index of the joint, or -1. */
   readonly joint: number
+  /** Only the harness may send it. */
+  readonly ours: boolean
 }
+
+const OURS = { ours: true } as const
 
 /** Standard identifiers of one bus: 2048 places each. */
 const IDENTIFIERS = 2048
@@ -41,7 +47,7 @@ export class Decoder {
   /** [joint] N m in one unit of 6077h, in the joint's own direction */
   readonly #torqueUnits: Float64Array
   /** [joint] */
-  readonly #states: (DriveState | undefined)[]
+  readonly #states: (ReportedState | undefined)[]
   /** [joint] 1: bit 12 was set */
   readonly #follows: Uint8Array
   /** [bus] index of the last SYNC, -1 before the first */
@@ -68,6 +74,10 @@ export class Decoder {
     this.#emit({ kind: 'frame', t, bus, id, sent, bits: frameBits(frame) })
     const known = !frame.extended && id < IDENTIFIERS
     const meaning = known ? this.#meanings[bus * IDENTIFIERS + id] : undefined
+    if (meaning?.ours && !sent && !frame.remote) {
+      this.#emit({ kind: 'foreign', t, bus, id })
+      return
+    }
     if (meaning === undefined || frame.remote || data.length !== meaning.bytes) {
       this.#emit({ kind: 'strange', t, bus, id })
       return
@@ -83,7 +93,7 @@ export class Decoder {
         return
       }
       case 'feedback':
-        this.#seeFeedback(bus, joint, frame, t)
+        this.#seeFeedback(bus, joint, data, t)
         return
       case 'control': {
         const word = uint16(data, 0)
@@ -107,18 +117,15 @@ export class Decoder {
   }
 
   /** Feedback: statusword, position, torque (6041h, 6064h, 6077h). */
-  #seeFeedback(bus: number, joint: number, { id, data }: Frame, t: Nanos): void {
+  #seeFeedback(bus: number, joint: number, data: Uint8Array, t: Nanos): void {
     const word = uint16(data, 0)
     const position = toRadians(this.#scales[joint]!, int32(data, 2))
     const torque = int16(data, 6) * this.#torqueUnits[joint]!
     this.#emit({ kind: 'feedback', t, joint, index: this.#syncs[bus]!, position, torque })
 
-    const state = driveState(word)
+    const state = driveState(word) ?? 'unknown'
     const follows = (word & FOLLOWS_BIT) !== 0
-    if (state === undefined) {
-      // A statusword outside the standard's table. The state that comes next is said again, whatever it is.
-      this.#emit({ kind: 'strange', t, bus, id })
-    } else if (state !== this.#states[joint] || follows !== (this.#follows[joint] === 1)) {
+    if (state !== this.#states[joint] || follows !== (this.#follows[joint] === 1)) {
       this.#emit({ kind: 'state', t, joint, state, follows, word })
     }
     this.#states[joint] = state
@@ -128,7 +135,13 @@ export class Decoder {
 
 function meaningsOf(rig: WireRig): (Meaning | undefined)[] {
   const meanings: (Meaning | undefined)[] = new Array(rig.buses.length * IDENTIFIERS).fill(undefined)
-  const claim = (bus: number, id: number, what: Meaning['what'], bytes: number, joint = -1): void => {
+  const claim = (
+    bus: number,
+    id: number,
+    what: Meaning['what'],
+    bytes: number,
+    { joint = -1, ours = false }: Partial<Meaning> = {},
+  ): void => {
     const place = bus * IDENTIFIERS + id
     const taken = meanings[place]
     if (taken !== undefined) {
@@ -139,28 +152,30 @@ function meaningsOf(rig: WireRig): (Meaning | undefined)[] {
         { bus: name, id },
       )
     }
-    meanings[place] = { what, bytes, joint }
+    meanings[place] = { what, bytes, joint, ours }
   }
   for (const { index: bus, controlword } of rig.buses) {
-    claim(bus, COB.nmt, 'nmt', 2)
-    claim(bus, COB.sync, 'sync', 0) // the counter of 1019h is never set up
-    if (controlword !== null) claim(bus, controlword, 'control', 2)
+    claim(bus, COB.nmt, 'nmt', 2, OURS)
+    claim(bus, COB.sync, 'sync', 0, OURS) // the counter of 1019h is never set up
+    if (controlword !== null) claim(bus, controlword, 'control', 2, OURS)
   }
   for (const { index: joint, wire } of rig.joints) {
     const { bus, node } = wire
-    claim(bus, COB.setpoint + node, 'setpoint', SETPOINT_BYTES, joint)
-    claim(bus, COB.feedback + node, 'feedback', FEEDBACK_BYTES, joint)
-    if (rig.buses[bus]!.controlword === null) claim(bus, COB.controlword + node, 'control', 2, joint)
-    claim(bus, COB.emergency + node, 'emergency', 8, joint)
+    claim(bus, COB.setpoint + node, 'setpoint', SETPOINT_BYTES, { joint, ours: true })
+    claim(bus, COB.feedback + node, 'feedback', FEEDBACK_BYTES, { joint })
+    if (rig.buses[bus]!.controlword === null) {
+      claim(bus, COB.controlword + node, 'control', 2, { joint, ours: true })
+    }
+    claim(bus, COB.emergency + node, 'emergency', 8, { joint })
     claim(bus, COB.sdoReply + node, 'sdo', 8)
-    claim(bus, COB.sdoRequest + node, 'sdo', 8)
-    claim(bus, COB.heartbeat + node, 'heartbeat', 1, joint)
+    claim(bus, COB.sdoRequest + node, 'sdo', 8, OURS)
+    claim(bus, COB.heartbeat + node, 'heartbeat', 1, { joint })
   }
   // Every other node may have a heartbeat too, the harness's own among them.
   for (const { index: bus } of rig.buses) {
     for (let node = 1; node <= 127; node++) {
       const place = bus * IDENTIFIERS + COB.heartbeat + node
-      meanings[place] ??= { what: 'heartbeat', bytes: 1, joint: -1 }
+      meanings[place] ??= { what: 'heartbeat', bytes: 1, joint: -1, ours: node === OUR_NODE }
     }
   }
   return meanings

@@ -15,6 +15,9 @@ export type DriveState =
   | 'fault reaction active'
   | 'fault'
 
+/** What a statusword says: a state, or a combination of bits that the standard does not define. */
+export type ReportedState = DriveState | 'unknown'
+
 /** Commands of the controlword. */
 export type DriveCommand =
   | 'shutdown'
@@ -38,7 +41,7 @@ export type WireObservation =
   /** Feedback (rad, N m) sampled at SYNC `index`, the last seen. */
   | { kind: 'feedback'; t: Nanos; joint: number; index: number; position: number; torque: number }
   /** The statusword's state or its "drive follows" bit (12) changed. */
-  | { kind: 'state'; t: Nanos; joint: number; state: DriveState; follows: boolean; word: number }
+  | { kind: 'state'; t: Nanos; joint: number; state: ReportedState; follows: boolean; word: number }
   /** A controlword went out; joint -1 = all drives of the bus. */
   | { kind: 'control'; t: Nanos; bus: number; joint: number; command: DriveCommand | 'unknown'; word: number }
   /** An NMT command went out; node 0 = all. */
@@ -46,5 +49,7 @@ export type WireObservation =
   /** Heartbeat or boot-up message; joint -1 when the node is none of the rig's. */
   | { kind: 'heartbeat'; t: Nanos; bus: number; node: number; joint: number; state: NodeState }
   | { kind: 'emergency'; t: Nanos; bus: number; joint: number; code: number; register: number }
+  /** A frame that only the harness may send, sent by somebody else: nothing of what it says is taken for our doing. */
+  | { kind: 'foreign'; t: Nanos; bus: number; id: number }
   /** A frame that the rig does not explain. */
   | { kind: 'strange'; t: Nanos; bus: number; id: number }

@@ -1,4 +1,7 @@
-/** The rules that src's folders keep: which may import which, no circles, no clocks outside clock.ts. */
+/**
+ * The rules that src's folders keep: which may import which, no circles, no clocks outside clock.ts, no random numbers but
+ * random.ts's, and folds that nothing outside can reach.
+ */
 
 export interface Import {
   readonly from: string
@@ -40,6 +43,14 @@ const CLOCKS = /\bDate\b|\bperformance\b|\bhrtime\b|\bset(?:Timeout|Interval)\b|
 /** The loop of a bench waits by timers; it reads time from its clock all the same. */
 const TIMERS = /\bset(?:Timeout|Interval)\b|node:timers/g
 
+/** Watches, state machines and the judge are folds: what they are given is all they know. */
+const FOLDS = [/^watch\//, /^verdict\/(?!judge-recording\.ts$)/, /^stop\/latch\.ts$/, /^plant\/drive\.ts$/]
+/** Ways out of a fold besides imports; clocks are forbidden to all. */
+const WAYS_OUT =
+  /(?<![.#\w])(?:process|console|globalThis|fetch|require|crypto)\s*[.([]|\bawait\b|\bPromise\b/
+const RANDOM =
+  /\bMath\s*(?:\.|\?\.|\[\s*['"`])\s*random\b|\{[^}]*\brandom\b[^}]*\}\s*=\s*Math\b|\bgetRandomValues\b|\brandomBytes\b|\brandomUUID\b/
+
 /** Every breach of a rule in a sentence; empty when all is well. */
 export function breaches(sources: Sources): string[] {
   const imports = [...sources].flatMap(([from, text]) => importsOf(from, text))
@@ -50,6 +61,9 @@ export function breaches(sources: Sources): string[] {
     ...imports.flatMap(direction),
     ...circles(sources, imports),
     ...[...sources].flatMap(([path, text]) => clocksIn(path, text)),
+    ...[...sources].flatMap(([path, text]) => randomIn(path, text)),
+    ...[...sources].flatMap(([path, text]) => waysOut(path, text)),
+    ...imports.flatMap(impure),
   ]
 }
 
@@ -107,6 +121,26 @@ function clocksIn(path: string, text: string): string[] {
   const code = withoutComments(text)
   const found = CLOCKS.exec(folderOf(path) === 'bench' ? code.replace(TIMERS, '') : code)
   return found ? [`${path} has "${found[0]}": only clock.ts reads a clock, others are handed one`] : []
+}
+
+function randomIn(path: string, text: string): string[] {
+  const found = RANDOM.exec(withoutComments(text))
+  return found ? [`${path} has "${found[0]}": random numbers come from the seeded streams of random.ts`] : []
+}
+
+const isFold = (path: string): boolean => FOLDS.some((fold) => fold.test(path))
+
+function waysOut(path: string, text: string): string[] {
+  const found = isFold(path) ? WAYS_OUT.exec(withoutComments(text)) : null
+  return found ? [`${path} has "${found[0]}": it is a fold`] : []
+}
+
+/** A fold reads no file, and imports neither what does nor the random streams. */
+function impure({ from, to, typeOnly }: Import): string[] {
+  if (!isFold(from) || typeOnly) return []
+  const forbidden =
+    to.startsWith('node:') || to === 'random.ts' || to === 'files/load.ts' || to.startsWith('record/')
+  return forbidden ? [`${from} imports ${to}: it is a fold`] : []
 }
 
 function withoutComments(text: string): string {

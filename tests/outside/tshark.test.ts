@@ -4,7 +4,9 @@ import { readFileSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { describe, expect, it } from 'vitest'
 import { randomStream } from '../../src/random.js'
+import { openRecording } from '../../src/record/read.js'
 import { needs } from '../setup/needs.js'
+import { DEMO_RIG, play, scenarioText, temporaryFolder } from '../setup/runs.js'
 import { CONTENTS, type Item, record, type Step, scratch } from '../unit/record/sample-recording.js'
 
 const FIELDS = [
@@ -40,14 +42,16 @@ function frames(): Step[] {
   })
 }
 
-function expected(s: Step): string {
+const SAMPLE_BUSES = CONTENTS.buses.map((bus) => bus.name)
+
+function expected(s: Step, buses: readonly string[] = SAMPLE_BUSES): string {
   const time = `${Math.floor(s.t / 1e9)}.${String(s.t % 1e9).padStart(9, '0')}`
   // epb_flags of the pcapng draft, 4.3.1: 1 inbound, 2 outbound.
   const direction = s.sent ? '2' : '1'
   const data = Buffer.from(s.frame.data).toString('hex')
   return [
     time,
-    CONTENTS.buses[s.bus]!.name,
+    buses[s.bus]!,
     direction,
     s.frame.id,
     Number(s.frame.extended),
@@ -82,7 +86,7 @@ describe.skipIf(!needs('tshark'))('tshark reads frames.pcapng', () => {
   it('whole: the same frames in the same order', () => {
     const { rows, says } = tshark(path)
     expect(says).not.toMatch(/damaged|corrupt|cut short/i)
-    expect(rows).toEqual(sent.map(expected))
+    expect(rows).toEqual(sent.map((s) => expected(s)))
   })
 
   it('cut in the middle of a block: all the whole ones', () => {
@@ -91,6 +95,31 @@ describe.skipIf(!needs('tshark'))('tshark reads frames.pcapng', () => {
     writeFileSync(cut, bytes.subarray(0, bytes.length - 30))
     const { rows, says } = tshark(cut)
     expect(says).toContain('cut short')
-    expect(rows).toEqual(sent.slice(0, -1).map(expected))
+    expect(rows).toEqual(sent.slice(0, -1).map((s) => expected(s)))
+  })
+
+  it('of a real run: every frame with time, bus, direction, identifier and bytes, in the order of the recording', async () => {
+    const out = temporaryFolder()
+    const { folder: run } = await play(out, DEMO_RIG, scenarioText('operator-stop'))
+    const played: Step[] = []
+    openRecording(run).replay({
+      frame: (bus, frame, t, sent) => played.push({ bus, frame, t, sent }),
+      event: () => {},
+    })
+    const { rows, says } = tshark(join(run, 'frames.pcapng'))
+    expect(says).not.toMatch(/damaged|corrupt|cut short/i)
+    expect(rows).toHaveLength(played.length)
+    // Two buses of six drives at 200 Hz for more than 14 s: SYNC, setpoints and feedback alone, until the stop.
+    expect(rows.length).toBeGreaterThan(2 * (1 + 6) * 200 * 14)
+    // SYNC goes out, feedback comes in.
+    const fields = rows.map((row) => row.split('|'))
+    const directions = (id: number) => [
+      ...new Set(fields.filter((f) => Number(f[3]) === id).map((f) => f[2])),
+    ]
+    expect(directions(0x080)).toEqual(['2'])
+    expect(directions(0x18b)).toEqual(['1'])
+    const wrong = rows.findIndex((row, i) => row !== expected(played[i]!, ['port-can', 'starboard-can']))
+    expect(rows[wrong]).toBe(played[wrong] && expected(played[wrong], ['port-can', 'starboard-can']))
+    expect(wrong).toBe(-1)
   })
 })

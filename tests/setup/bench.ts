@@ -1,8 +1,9 @@
 /** A bench on simulated arms in virtual time, taken apart far enough that a test can come between its pieces. */
 import { Bench } from '../../src/bench/bench.js'
-import type { Bus } from '../../src/bus/contract.js'
+import type { Bus, SendResult } from '../../src/bus/contract.js'
 import { MockBus } from '../../src/bus/mock.js'
 import { nanos, VirtualTime } from '../../src/clock.js'
+import type { Driver } from '../../src/driver/contract.js'
 import { ReferenceDriver } from '../../src/driver/reference.js'
 import type { BenchEvent } from '../../src/files/event.js'
 import { loadRig, loadScenario } from '../../src/files/load.js'
@@ -27,6 +28,9 @@ export class Workbench {
   /** Frames that reached the buses from benches, in order. */
   readonly sent: Sent[] = []
   readonly #throwing = new Set<number>()
+  readonly #answers = new Map<number, SendResult>()
+  readonly #stalled = new Set<number>()
+  #tickedAt = -1
 
   /** @param between stands between a drive and its bus */
   constructor(rigText = DEMO_RIG, between: (joint: string, port: Bus) => Bus = (_, port) => port) {
@@ -45,7 +49,22 @@ export class Workbench {
     this.#throwing.add(bus)
   }
 
-  bench(scenario = scenarioText('slow-ahead'), onFrame: (sent: Sent) => void = () => {}) {
+  /** From now on this bus's adapter takes no frame and answers so. */
+  refuse(bus: number, answer: SendResult): void {
+    this.#answers.set(bus, answer)
+  }
+
+  /** From now on frames wait on this bus, or (false) do no longer. */
+  stall(bus: number, on = true): void {
+    if (on) this.#stalled.add(bus)
+    else this.#stalled.delete(bus)
+  }
+
+  bench(
+    scenario = scenarioText('slow-ahead'),
+    onFrame: (sent: Sent) => void = () => {},
+    driver: Driver = new ReferenceDriver(this.rig),
+  ) {
     const events: BenchEvent[] = []
     const bench = new Bench({
       rig: this.rig,
@@ -53,7 +72,7 @@ export class Workbench {
       seed: 1,
       clock: this.time,
       buses: this.rig.buses.map(({ queue }, i) => this.#host(i, queue)),
-      driver: new ReferenceDriver(this.rig),
+      driver,
       plant: this.plant,
       log: {
         frame: (bus, frame, t, sent) => {
@@ -65,27 +84,31 @@ export class Workbench {
     return { bench, events }
   }
 
-  /** Ticks until `until` says so, the bench has ended, or two minutes are over. */
+  /** Ticks until `until` says so, the bench has ended, or two minutes are over; called again, it goes on. */
   run(bench: Bench, until: () => boolean = () => false): void {
     const period = nanos(this.rig.control.period)
     const end = this.time.now() + nanos(120)
-    for (let t = this.time.now(); !bench.ended && !until() && t < end; t += period) {
+    const now = this.time.now()
+    const next = now === this.#tickedAt ? now + period : now
+    for (let t = next; !bench.ended && !until() && t < end; t += period) {
       this.time.runUntil(t)
+      this.#tickedAt = t
       bench.tick()
     }
   }
 
   #host(bus: number, queue: number): Bus {
     const port = this.mocks[bus]!.attach('bench', { queue })
+    const stalled = this.#stalled
     return {
       name: port.name,
       get waiting() {
-        return port.waiting
+        return port.waiting + (stalled.has(bus) ? 1 : 0)
       },
       withdraw: () => port.withdraw(),
       send: (frame) => {
         if (this.#throwing.has(bus)) throw new Error('input/output error')
-        const result = port.send(frame)
+        const result = this.#answers.get(bus) ?? port.send(frame)
         if (result === 'sent') this.sent.push({ bus, frame, t: this.time.now() })
         return result
       },

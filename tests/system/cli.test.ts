@@ -1,6 +1,15 @@
 /** The command line as a user calls it: exit statuses, streams, and nothing written on bad input. */
 import { spawnSync } from 'node:child_process'
-import { existsSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
+import {
+  cpSync,
+  existsSync,
+  mkdirSync,
+  readdirSync,
+  readFileSync,
+  rmSync,
+  symlinkSync,
+  writeFileSync,
+} from 'node:fs'
 import { join } from 'node:path'
 import { beforeAll, describe, expect, it } from 'vitest'
 import { change, DEMO_RIG, SCENARIOS, scenarioText, temporaryFolder } from '../setup/runs.js'
@@ -39,7 +48,18 @@ describe('drystroke', () => {
     [['walk'], /walk/],
     [['run'], /scenario/],
     [['run', 'demo', '--sede', '3'], /sede/],
-    [['run', 'demo', '--seed', '1.5'], /--seed/],
+    [['run', 'demo', '--seed', '1.5'], /--seed 1\.5: expected a whole number/],
+    [['run', 'demo', '--seed', 'banana'], /--seed banana: expected/],
+    [['run', 'demo', '--seed'], /--seed stands without a value/],
+    [['run', 'demo', '--out'], /--out stands without a value/],
+    [['run', 'demo', '--out', ''], /--out is empty/],
+    [['run', 'demo', '--rig', ''], /--rig is empty/],
+    [['runn', 'demo'], /did you mean "run"/],
+    [['run', 'demo', '--rgi', RIG], /did you mean "--rig"/],
+    [['check', join(root, 'scenarios/slow-ahed.yaml'), '--rig', RIG], /did you mean "slow-ahead\.yaml"/],
+    [['run', 'demo', '--out', RIG], /this is a file/],
+    [['judge', RIG], /is a file; a recording is the folder/],
+    [['judge', join(RIG, 'nothing')], /is no recording/],
     [['run', 'scenarios-that-are-not-there', '--rig', RIG], /no such file or folder/],
     [['run', join(root, 'scenarios'), '--rig', 'no-rig.yaml'], /no-rig\.yaml/],
     [['run', join(root, 'scenarios')], /--rig/],
@@ -60,6 +80,18 @@ describe('drystroke', () => {
     expect(stderr).toMatch(/bad\.yaml:\d+:\d+: .*port\.elbwo.*port\.elbow/)
     expect(stderr).toMatch(/worse\.yaml:\d+:\d+: .*unit/)
     expect(existsSync(join(out, 'nothing'))).toBe(false)
+  })
+
+  it('says where a limit stands that the watches could not see a breach of', () => {
+    const blind = file(
+      'blind.yaml',
+      change(DEMO_RIG, 'acceleration: "1500 deg/s2"', 'acceleration: "10 deg/s2"'),
+    )
+    const { status, stderr } = drystroke('check', join(root, 'scenarios'), '--rig', blind)
+    expect(status).toBe(2)
+    expect(stderr).toMatch(
+      /blind\.yaml:\d+:\d+: arms\.port\.joints\.swing\.limits\.acceleration: .*noise floor/,
+    )
   })
 
   it('refuses a stroke that cannot be reached before it writes anything', () => {
@@ -98,6 +130,64 @@ describe('drystroke', () => {
     expect(drystroke('judge', folder).status).toBe(4)
   })
 
+  it('judge shows the verdict of a recording that it may not write to, and says what is missing', () => {
+    const folder = join(out, 'locked/slow-ahead')
+    drystroke('run', join(root, 'scenarios/slow-ahead.yaml'), '--rig', RIG, '--out', join(out, 'locked'))
+    // A folder where the file is made; permissions would not hold root back.
+    mkdirSync(join(folder, 'junit.xml.part'))
+    const { status, stdout, stderr } = drystroke('judge', folder)
+    expect(status).toBe(0)
+    expect(stdout).toMatch(/^PASS +slow-ahead/m)
+    expect(stderr).toMatch(/The verdict stands, its reports were not all written: .*junit\.xml/)
+    expect(drystroke('judge', join(folder, 'report.html')).stderr).toContain(`drystroke judge ${folder}`)
+  })
+
+  it('a recording that cannot be written to its end is told as such: status 4, the others stay', () => {
+    // Files may grow to 8 MB (POSIX: blocks of 512 bytes): room for 12 s, not for 45 s.
+    const scenarios = ['crawl', 'operator-stop'].map((name) => join(root, `scenarios/${name}.yaml`))
+    const args = ['run', ...scenarios, '--rig', RIG, '--out', join(out, 'full')]
+    const { status, stdout, stderr } = spawnSync(
+      '/bin/sh',
+      ['-c', 'ulimit -f 16000 && exec "$@"', 'sh', process.execPath, join(root, 'dist/cli/main.js'), ...args],
+      { cwd: out, encoding: 'utf8' },
+    )
+    expect({ status, defect: /defect/.test(stderr) }).toEqual({ status: 4, defect: false })
+    expect(stdout).toMatch(/^NO VERDICT +crawl\n +The recording failed: .*frames\.pcapng/m)
+    expect(stdout).toMatch(/^PASS +operator-stop/m)
+    expect(stdout).toMatch(/^2 runs: 1 passed, 0 failed, 0 incomplete, 1 not recorded$/m)
+    expect(stdout).toContain(`crawl: ${join(out, 'full/crawl')}`)
+  })
+
+  it.runIf(process.platform === 'linux')('gives up on a folder that cannot be made', () => {
+    // Node's recursive mkdir never returns here.
+    const { status, stderr } = drystroke(
+      ...['run', join(root, 'scenarios/slow-ahead.yaml'), '--rig', RIG, '--out', '/proc/nope/deep'],
+    )
+    expect(status).toBe(2)
+    expect(stderr).toMatch(/\/proc\/nope\/deep\/slow-ahead cannot be made/)
+  })
+
+  it('goes on to its end and its status when nobody reads its output any more', () => {
+    const { stdout, stderr } = spawnSync(
+      '/bin/sh',
+      [
+        '-c',
+        '{ "$@"; echo "status $?" >&2; } | true',
+        'sh',
+        ...[process.execPath, join(root, 'dist/cli/main.js'), 'check', 'demo', '--json'],
+      ],
+      { cwd: out, encoding: 'utf8' },
+    )
+    expect({ stdout, stderr }).toEqual({ stdout: '', stderr: 'status 0\n' })
+  })
+
+  it('tells where a recording lies when its folder has another name than the scenario', () => {
+    const again = () =>
+      drystroke('run', join(root, 'scenarios/operator-stop.yaml'), '--rig', RIG, '--out', 'again').stdout
+    expect(again()).not.toContain('operator-stop: ')
+    expect(again()).toContain(`operator-stop: ${join('again', 'operator-stop-2')}\n`)
+  })
+
   it('shows plain lines when it is not on a terminal', () => {
     const { stdout, stderr } = drystroke(
       'run',
@@ -112,11 +202,39 @@ describe('drystroke', () => {
     expect(stdout).toMatch(/slow-ahead/)
   })
 
+  it('check gives each side its own speed', () => {
+    const { stdout } = drystroke('check', join(root, 'scenarios/one-side.yaml'), '--rig', RIG)
+    expect(stdout).toMatch(/one-side +port +0\.00 +parked$/m)
+    expect(stdout).toMatch(/^ +starboard +0\.30 +\d+ % \w+ +\d+ % \w+$/m)
+    const pivot = drystroke('check', join(root, 'scenarios/pivot-to-port.yaml'), '--rig', RIG).stdout
+    expect(pivot).toMatch(/pivot-to-port +port +0\.2\d +\d/)
+  })
+
   it('check says what it found without running', () => {
     const { status, stdout } = drystroke('check', join(root, 'scenarios'), '--rig', RIG)
     expect(status).toBe(0)
     expect(stdout).toMatch(/port/)
     expect(existsSync(join(out, 'recordings'))).toBe(false)
+  })
+})
+
+describe('a checkout', () => {
+  const copy = temporaryFolder()
+
+  it('has the command drystroke, also after a second build', () => {
+    for (const name of ['src', 'rigs', 'scenarios', 'tests/setup', 'package.json', 'tsconfig.json'])
+      cpSync(join(root, name), join(copy, name), { recursive: true })
+    symlinkSync(join(root, 'node_modules'), join(copy, 'node_modules'))
+    const env = { ...process.env, npm_config_cache: join(copy, 'cache'), npm_config_update_notifier: 'false' }
+    const npm = (command: string, ...args: string[]) =>
+      spawnSync(command, args, { cwd: copy, encoding: 'utf8', env })
+    for (let time = 1; time <= 2; time++) {
+      const { status, stderr } = npm('npm', 'run', 'build')
+      expect({ status, stderr }).toEqual({ status: 0, stderr: '' })
+      const asked = npm('npx', '--no', '--offline', 'drystroke', '--version')
+      expect(asked.stderr).toBe('')
+      expect(asked.stdout).toMatch(/^\d+\.\d+\.\d+$/m)
+    }
   })
 })
 

@@ -1,12 +1,15 @@
 /** `drystroke check`: reads the files and walks the whole stroke, without a bus and without writing anything. */
-import { strokePeaks } from '../../driver/peaks.js'
+import { type JointPeaks, strokePeaks } from '../../driver/peaks.js'
 import { checkReach, type ReachReport } from '../../driver/reach.js'
 import { EXIT, type ExitStatus } from '../../errors.js'
-import type { Rig } from '../../files/rig.js'
+import type { Rig, Side } from '../../files/rig.js'
 import type { Scenario } from '../../files/scenario.js'
 import { portSpeed, starboardSpeed } from '../../motion/drive.js'
+import { wrap } from '../../report/wrap.js'
 import { showQuantity } from '../../units.js'
 import { type Inputs, readInputs } from '../inputs.js'
+import { phasesOf } from '../reach.js'
+import { columnsOf } from '../screen.js'
 
 export interface CheckArguments {
   readonly scenarios: readonly string[]
@@ -14,13 +17,24 @@ export interface CheckArguments {
   readonly json: boolean
 }
 
-/** How near a scenario's fastest steady stroke comes to the limits of the joint that it asks most of. */
+/** A joint and what the stroke asks of it, as a share of its limit. */
+interface Share {
+  readonly joint: string
+  readonly share: number
+}
+
+/** How near the fastest steady stroke of one side comes to the limits of the joint that it asks most of. */
+interface SideDemand {
+  readonly side: Side
+  /** m/s, the fastest commanded speed of this side with its sign; 0: it stays parked */
+  readonly sideSpeed: number
+  readonly speed: Share | null
+  readonly acceleration: Share | null
+}
+
 interface Demand {
   readonly scenario: string
-  /** m/s, the fastest commanded side speed with its sign */
-  readonly sideSpeed: number
-  readonly speed: { readonly joint: string; readonly share: number } | null
-  readonly acceleration: { readonly joint: string; readonly share: number } | null
+  readonly sides: readonly SideDemand[]
 }
 
 /** @throws DrystrokeError on bad files */
@@ -28,37 +42,69 @@ export function check(args: CheckArguments): ExitStatus {
   const inputs = readInputs(args.scenarios, args.rig)
   const reach = checkReach(inputs.rig)
   const reachable = reach.every((r) => r.reachable)
-  const demands = reachable ? inputs.scenarios.map((s) => demandOf(inputs.rig, s.scenario)) : []
-  const bearable = demands.every((d) => (d.speed?.share ?? 0) <= 1 && (d.acceleration?.share ?? 0) <= 1)
+  const demands = reachable ? demandsOf(inputs) : []
+  const bearable = demands.every((d) => d.sides.every((s) => !tooMuch(s.speed) && !tooMuch(s.acceleration)))
   if (args.json) {
     process.stdout.write(`${JSON.stringify({ rig: inputs.rig.name, reach, demands }, null, 2)}\n`)
-  } else process.stdout.write(`${checkText(inputs, reach, demands)}\n`)
+  } else process.stdout.write(`${checkText(inputs, reach, demands, columnsOf(process.stdout))}\n`)
   if (!reachable) return EXIT.badInput
   return bearable ? EXIT.pass : EXIT.fail
 }
 
-function demandOf(rig: Rig, scenario: Scenario): Demand {
-  const speeds = scenario.commands.flatMap(({ surge, yaw }) => [
-    portSpeed(surge, yaw, rig.craft.track),
-    starboardSpeed(surge, yaw, rig.craft.track),
-  ])
-  const sideSpeed = speeds.reduce((most, v) => (Math.abs(v) > Math.abs(most) ? v : most), 0)
-  if (sideSpeed === 0) return { scenario: scenario.name, sideSpeed, speed: null, acceleration: null }
-  const peaks = strokePeaks(rig, sideSpeed)
-  const bySpeed = peaks.reduce((most, p) => (p.speedShare > most.speedShare ? p : most))
-  const byAcceleration = peaks.reduce((most, p) => (p.accelerationShare > most.accelerationShare ? p : most))
-  return {
-    scenario: scenario.name,
-    sideSpeed,
-    speed: { joint: bySpeed.joint, share: bySpeed.speedShare },
-    acceleration: { joint: byAcceleration.joint, share: byAcceleration.accelerationShare },
+function tooMuch(part: Share | null): boolean {
+  return part !== null && part.share > 1
+}
+
+const SIDES = ['port', 'starboard'] as const
+
+function demandsOf({ rig, scenarios }: Inputs): Demand[] {
+  const known = new Map<number, JointPeaks[]>()
+  const peaksAt = (speed: number): JointPeaks[] => {
+    const peaks = known.get(speed) ?? strokePeaks(rig, speed)
+    known.set(speed, peaks)
+    return peaks
   }
+  return scenarios.map(({ scenario }) => {
+    const fastest = fastestSpeeds(rig, scenario)
+    const sides = SIDES.map((side): SideDemand => {
+      const sideSpeed = fastest[side]
+      const none = { side, sideSpeed, speed: null, acceleration: null }
+      const mine = new Set(rig.joints.filter((j) => rig.arms[j.arm]!.side === side).map((j) => j.name))
+      if (sideSpeed === 0 || mine.size === 0) return none
+      const peaks = peaksAt(cadenceSpeed(rig, sideSpeed, fastest)).filter((p) => mine.has(p.joint))
+      const { joint, speedShare } = peaks.reduce((most, p) => (p.speedShare > most.speedShare ? p : most))
+      const a = peaks.reduce((most, p) => (p.accelerationShare > most.accelerationShare ? p : most))
+      return {
+        ...none,
+        speed: { joint, share: speedShare },
+        acceleration: { joint: a.joint, share: a.accelerationShare },
+      }
+    })
+    return { scenario: scenario.name, sides }
+  })
+}
+
+type Speeds = Readonly<Record<Side, number>>
+
+function fastestSpeeds({ craft }: Rig, { commands }: Scenario): Speeds {
+  const farther = (most: number, v: number): number => (Math.abs(v) > Math.abs(most) ? v : most)
+  return {
+    port: commands.map((c) => portSpeed(c.surge, c.yaw, craft.track)).reduce(farther, 0),
+    starboard: commands.map((c) => starboardSpeed(c.surge, c.yaw, craft.track)).reduce(farther, 0),
+  }
+}
+
+/** Where both sides keep one cadence the faster one sets it: no slower stroke is assumed for the other. */
+function cadenceSpeed(rig: Rig, own: number, { port, starboard }: Speeds): number {
+  if (rig.stroke.sides === 'free') return own
+  return Math.sign(own) * Math.max(Math.abs(port), Math.abs(starboard))
 }
 
 function checkText(
   { rig, rigFile, scenarios }: Inputs,
   reach: readonly ReachReport[],
   demands: readonly Demand[],
+  width: number,
 ): string {
   const lines = [
     `Rig ${rig.name} (${rigFile}): ${rig.arms.length} arms, ${rig.joints.length} joints, ${rig.buses.length} buses`,
@@ -80,23 +126,36 @@ function checkText(
         `    least singularity measure         ${value.toFixed(3)} of at least ${least}, phase ${phase.toFixed(3)}`,
       )
     }
-    for (const f of r.failures) lines.push(`    ${f.motion}, phase ${f.phase.toFixed(3)}: ${f.reason}`)
+    for (const f of r.failures) lines.push(...wrap(`${f.motion}, ${phasesOf(f)}: ${f.reason}`, width, 4, 6))
   }
-  if (demands.length > 0) {
-    lines.push('', 'Fastest steady stroke of each scenario, as a share of the joint limits', '')
-    lines.push(
-      `  ${'scenario'.padEnd(24)}${'side speed'.padStart(11)}  ${'most speed'.padEnd(21)}most acceleration`,
-    )
-    for (const d of demands) {
-      const part = (p: Demand['speed']): string =>
-        p
-          ? `${(100 * p.share).toFixed(0).padStart(3)} % ${p.joint}${p.share > 1 ? ' (too fast)' : ''}`
-          : 'none'
-      const speed = `${d.sideSpeed.toFixed(2)} m/s`
-      lines.push(
-        `  ${d.scenario.padEnd(24)}${speed.padStart(11)}  ${part(d.speed).padEnd(21)}${part(d.acceleration)}`,
-      )
-    }
-  }
+  if (demands.length > 0) lines.push('', ...demandLines(rig, demands))
   return lines.join('\n')
+}
+
+function demandLines(rig: Rig, demands: readonly Demand[]): string[] {
+  // On a side with one arm the joint's own name says it.
+  const shortOn = (side: Side): boolean => rig.arms.filter((arm) => arm.side === side).length === 1
+  const told = (side: Side, part: Share | null): string => {
+    if (part === null) return ''
+    const joint = shortOn(side) ? part.joint.slice(part.joint.indexOf('.') + 1) : part.joint
+    return `${(100 * part.share).toFixed(0).padStart(3)} % ${joint}${tooMuch(part) ? ', too much' : ''}`
+  }
+  const rows = [
+    ['scenario', 'side', 'm/s', 'most speed', 'most acceleration'],
+    ...demands.flatMap((d) =>
+      d.sides.map((s, i) => [
+        i === 0 ? d.scenario : '',
+        s.side,
+        Math.abs(s.sideSpeed).toFixed(2),
+        s.sideSpeed === 0 ? 'parked' : told(s.side, s.speed),
+        told(s.side, s.acceleration),
+      ]),
+    ),
+  ]
+  const widths = rows[0]!.map((_, i) => Math.max(...rows.map((r) => r[i]!.length)))
+  return [
+    'Fastest steady stroke of each side, as a share of the joint limits',
+    '',
+    ...rows.map((r) => `  ${r.map((cell, i) => cell.padEnd(widths[i]!)).join('  ')}`.trimEnd()),
+  ]
 }

@@ -1,24 +1,49 @@
 /** `drystroke judge`: the verdict of a recording, worked out anew from its frames and events. */
-import type { ExitStatus } from '../../errors.js'
+import { dirname, join } from 'node:path'
+import { DrystrokeError, type ExitStatus } from '../../errors.js'
+import { isFile, RECORDING_FILES } from '../../record/folder.js'
 import { findingsBlock, verdictTable } from '../../report/terminal.js'
 import { verdictJson } from '../../report/verdict-json.js'
 import { writeReports } from '../../report/write.js'
 import { exitStatus } from '../../verdict/exit.js'
 import { judgeRecording } from '../../verdict/judge-recording.js'
-import { hasColour } from '../screen.js'
+import { columnsOf, hasColour } from '../screen.js'
 
 export interface JudgeArguments {
   readonly folder: string
   readonly json: boolean
 }
 
-/** Writes verdict, junit.xml and report into the recording folder anew. */
+/**
+ * Shows the verdict, then writes it, junit.xml and the report into the recording folder anew; where that is not possible
+ * the verdict still stands, and a warning says so.
+ */
 export function judge({ folder, json }: JudgeArguments): ExitStatus {
+  refuseFile(folder)
   const judged = judgeRecording(folder)
-  writeReports(folder, judged)
   const { verdict } = judged.judgement
-  const screen = { colour: hasColour(process.stdout) }
+  const screen = { colour: hasColour(process.stdout), width: columnsOf(process.stdout) }
   if (json) process.stdout.write(verdictJson(verdict))
-  else process.stdout.write(verdictTable([verdict], screen) + findingsBlock(verdict, screen))
+  else {
+    const block = findingsBlock(verdict, screen)
+    process.stdout.write(`${verdictTable([verdict], screen)}${block && `\n${block}`}`)
+  }
+  try {
+    writeReports(folder, judged)
+  } catch (error) {
+    if (!(error instanceof DrystrokeError) || error.code !== 'file-access') throw error
+    process.stderr.write(`The verdict stands, its reports were not all written: ${error.message}\n`)
+  }
   return exitStatus(verdict)
+}
+
+function refuseFile(folder: string): void {
+  if (!isFile(folder)) return
+  const above = dirname(folder)
+  const advice = isFile(join(above, RECORDING_FILES.events)) ? `drystroke judge ${above}` : 'give that folder'
+  throw new DrystrokeError(
+    'recording-invalid',
+    `${folder} is a file; a recording is the folder that a run left: ${advice}`,
+    { file: folder },
+  )
 }

@@ -1,16 +1,19 @@
 /** `drystroke run`: plays scenarios on a rig, one recording folder each, and shows the verdicts. */
+import { existsSync } from 'node:fs'
+import { basename } from 'node:path'
 import { type PlayResult, playScenario } from '../../bench/play.js'
 import type { Interrupt } from '../../bench/virtual.js'
 import { checkReach } from '../../driver/reach.js'
 import { DrystrokeError, EXIT, type ExitStatus } from '../../errors.js'
-import { findingsBlock, verdictTable } from '../../report/terminal.js'
+import { isFile, recordingFolder } from '../../record/folder.js'
+import { findingsBlock, needsFindings, type Unrecorded, verdictTable } from '../../report/terminal.js'
 import { verdictJson } from '../../report/verdict-json.js'
 import { exitStatus, exitStatusOfAll } from '../../verdict/exit.js'
 import { readInputs } from '../inputs.js'
 import { openLog } from '../log.js'
 import { progressOn } from '../progress.js'
 import { refuseUnreachable } from '../reach.js'
-import { hasColour } from '../screen.js'
+import { canRewrite, columnsOf, hasColour } from '../screen.js'
 
 export interface RunArguments {
   readonly scenarios: readonly string[]
@@ -21,61 +24,106 @@ export interface RunArguments {
   readonly logLevel: string
 }
 
+/** A run whose recording could not be written to its end. */
+interface Spoilt extends Unrecorded {
+  readonly folder: string
+}
+
+type Result = PlayResult | Spoilt
+
 /** @throws DrystrokeError on bad input: then nothing was run and nothing written */
 export async function run(args: RunArguments): Promise<ExitStatus> {
   const log = openLog(args.logLevel)
-  if (!Number.isSafeInteger(args.seed) || args.seed < 0) {
-    throw new DrystrokeError(
-      'usage',
-      `--seed ${args.seed}: expected a whole number from 0 on, for example --seed 1`,
-    )
-  }
+  refuseNoFolder(args.out)
   const inputs = readInputs(args.scenarios, args.rig)
   refuseUnreachable(inputs.rigFile, checkReach(inputs.rig))
 
+  const progress = progressOn(process.stderr)
   const interrupt: { signal: string | null } & Interrupt = { signal: null }
+  // A person at a terminal is told in words; the log is for whoever keeps it.
+  const person = canRewrite(process.stderr)
   const onSignal = (name: string): void => {
+    if (person && interrupt.signal === null) progress.say('stopping ...')
+    log[person ? 'info' : 'warn']({ signal: name }, 'stopping')
     interrupt.signal = name
-    log.warn({ signal: name }, 'stopping')
   }
   process.on('SIGINT', onSignal).on('SIGTERM', onSignal)
-  const progress = progressOn(process.stderr)
-  const results: PlayResult[] = []
+  const results: Result[] = []
+  let failure: { error: unknown } | null = null
   try {
     for (const [i, input] of inputs.scenarios.entries()) {
       if (interrupt.signal) break
+      const { name } = input.scenario
       progress.begin(input.scenario, i + 1, inputs.scenarios.length)
-      log.info({ scenario: input.scenario.name }, 'run begins')
-      const { verdict, folder } = await playScenario({
-        ...inputs,
-        ...input,
-        scenarioFile: input.file,
-        scenarioText: input.text,
-        outDir: args.out,
-        seed: args.seed,
-        interrupt,
-        onProgress: progress.at,
-      })
-      results.push({ verdict, folder })
-      progress.end(verdict.outcome)
-      log.info({ scenario: input.scenario.name, outcome: verdict.outcome, folder }, 'run ended')
+      log.info({ scenario: name }, 'run begins')
+      const folder = recordingFolder(args.out, name)
+      try {
+        const result = await playScenario({
+          ...inputs,
+          ...input,
+          scenarioFile: input.file,
+          scenarioText: input.text,
+          outDir: args.out,
+          seed: args.seed,
+          interrupt,
+          onProgress: progress.at,
+        })
+        results.push(result)
+        progress.end(result.verdict.outcome)
+        log.info({ scenario: name, outcome: result.verdict.outcome, folder: result.folder }, 'run ended')
+      } catch (error) {
+        const file = error instanceof DrystrokeError && error.code === 'file-access'
+        if (!file || (i === 0 && !existsSync(folder))) {
+          failure = { error }
+          progress.end('failed')
+          break
+        }
+        // The arms were stopped. What the others came to must not be lost with this one.
+        results.push({ scenario: name, problem: error.message, folder })
+        progress.end('the recording failed')
+        log[person ? 'info' : 'error']({ scenario: name, folder }, error.message)
+      }
     }
   } finally {
     process.off('SIGINT', onSignal).off('SIGTERM', onSignal)
   }
-  if (args.json) {
-    process.stdout.write(
-      `${JSON.stringify({ runs: results.map((r) => ({ folder: r.folder, verdict: JSON.parse(verdictJson(r.verdict)) })) }, null, 2)}\n`,
-    )
-  } else showResults(results, args.out)
+  if (failure !== null && results.length === 0) throw failure.error
+  const notPlayed = inputs.scenarios.slice(results.length).map((s) => s.scenario.name)
+  if (args.json) process.stdout.write(resultsJson(results, notPlayed))
+  else showResults(results, notPlayed.length, args.out)
+  if (failure !== null) throw failure.error
   if (interrupt.signal) return EXIT.stopped
-  return exitStatusOfAll(results.map((r) => exitStatus(r.verdict)))
+  return exitStatusOfAll(results.map((r) => ('problem' in r ? EXIT.incomplete : exitStatus(r.verdict))))
 }
 
-function showResults(results: readonly PlayResult[], out: string): void {
-  const screen = { colour: hasColour(process.stdout) }
-  const verdicts = results.map((r) => r.verdict)
-  process.stdout.write(verdictTable(verdicts, screen))
-  for (const v of verdicts) if (v.outcome !== 'pass') process.stdout.write(`\n${findingsBlock(v, screen)}`)
+function refuseNoFolder(out: string): void {
+  if (isFile(out))
+    throw new DrystrokeError(
+      'usage',
+      `--out ${out}: this is a file; expected a folder, or a name for a new one`,
+    )
+}
+
+function resultsJson(results: readonly Result[], notPlayed: readonly string[]): string {
+  const runs = results.flatMap((r) =>
+    'problem' in r ? [] : [{ folder: r.folder, verdict: JSON.parse(verdictJson(r.verdict)) }],
+  )
+  const notRecorded = results.filter((r) => 'problem' in r)
+  return `${JSON.stringify({ runs, notRecorded, notPlayed }, null, 2)}\n`
+}
+
+function showResults(results: readonly Result[], notPlayed: number, out: string): void {
+  const screen = { colour: hasColour(process.stdout), width: columnsOf(process.stdout) }
+  const rows = results.map((r) => ('problem' in r ? r : r.verdict))
+  process.stdout.write(verdictTable(rows, screen, notPlayed))
+  for (const v of rows)
+    if ('outcome' in v && needsFindings(v)) process.stdout.write(`\n${findingsBlock(v, screen)}`)
   process.stdout.write(`\nRecordings, each with report.html, are in ${out}\n`)
+  for (const [i, r] of results.entries()) {
+    const row = rows[i]!
+    // Where a recording lies is told when it is not where its name says, and when somebody will want to open it.
+    const passed = 'outcome' in row && row.outcome === 'pass'
+    if (!passed || basename(r.folder) !== row.scenario)
+      process.stdout.write(`  ${row.scenario}: ${r.folder}\n`)
+  }
 }

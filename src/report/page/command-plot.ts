@@ -23,7 +23,7 @@ export function commandFigure(scenario: Scenario, happenings: readonly Mark[]): 
     line(surge, time, high),
     line(yaw, time, low),
     marks(happenings, (t) => time.place(t / 1e9), TOP, BOTTOM),
-    timeAxis(time, BOTTOM, 'time, s'),
+    timeAxis(time, BOTTOM),
   ].join('')
   return (
     `<figure><figcaption>Command<span>surge, m/s (ahead +) above; yaw rate, deg/s (to port +) below</span></figcaption>` +

@@ -1,7 +1,7 @@
 /** One joint's picture: setpoint and feedback above, following error below, with what happened marked in both. */
 import type { Nanos } from '../../clock.js'
 import type { Joint } from '../../files/rig.js'
-import { showQuantity } from '../../units.js'
+import { showBeside, showQuantity } from '../../units.js'
 import type { Trace } from '../../verdict/verdict.js'
 import { escaped } from '../markup.js'
 import { extremes, narrowed, outline } from './band.js'
@@ -29,6 +29,12 @@ const HEIGHT = 252
 /** More bins than this are finer than the picture. */
 const BINS = 400
 
+/** Following error with the lag removed, which alone has a limit; rad. */
+export interface JudgedError {
+  readonly peak: number
+  readonly limit: number
+}
+
 export interface JointPicture {
   readonly id: string
   readonly joint: Joint
@@ -37,8 +43,8 @@ export interface JointPicture {
   readonly zero: Nanos
   readonly marks: readonly Mark[]
   readonly idles: readonly Idle[]
-  /** rad, most following error allowed, or null when none is known */
-  readonly errorLimit: number | null
+  /** What the tracking watch judged, or null when it judged nothing. */
+  readonly judged: JudgedError | null
 }
 
 /** A figure with its caption, or a sentence when the joint has no samples at all. */
@@ -68,16 +74,10 @@ export function jointFigure(p: JointPicture): string {
   const errorY = (v: number): number => deviation.place(v * DEGREES)
 
   const { lower, upper } = joint.limits
-  const limits = [
-    ...[lower, upper]
-      .filter((v) => v * DEGREES > from && v * DEGREES < to)
-      .map((v) => level(y(v), 'limit', `position limit ${showQuantity(v, 'rad')}`)),
-    ...(p.errorLimit !== null && p.errorLimit * DEGREES < reach
-      ? [p.errorLimit, -p.errorLimit].map((v) =>
-          level(errorY(v), 'limit', `limit of the following error ${showQuantity(v, 'rad')}`),
-        )
-      : []),
-  ]
+  // The curve of the error is raw. Its limit is one of the error with the lag removed, so no line of it stands here.
+  const limits = [lower, upper]
+    .filter((v) => v * DEGREES > from && v * DEGREES < to)
+    .map((v) => level(y(v), 'limit', `position limit ${showQuantity(v, 'rad')}`))
   const body = [
     idles(p.idles, x, TOP, MIDDLE),
     idles(p.idles, x, LOW_TOP, BOTTOM),
@@ -88,17 +88,25 @@ export function jointFigure(p: JointPicture): string {
     `<path class="error" d="${outline(error.band, binX(error.join), errorY)}"/>`,
     ...limits,
     marks(p.marks, x, TOP, BOTTOM),
-    timeAxis(time, BOTTOM, 'time, s'),
+    timeAxis(time, BOTTOM),
   ].join('')
   const moved = Number.isNaN(low)
     ? 'no feedback'
     : `${showQuantity(low, 'rad')} to ${showQuantity(high, 'rad')}`
-  const off = Number.isNaN(worst) ? 'not known' : showQuantity(worst, 'rad')
-  const described = `Feedback ${moved}; largest following error ${off}. ${p.marks.map((m) => m.title).join('; ')}`
+  const off = errorTold(worst, p.judged)
+  const described = `Feedback ${moved}; ${off}. ${p.marks.map((m) => m.title).join('; ')}`
   return (
-    `<figure><figcaption>${escaped(joint.name)}<span>largest error ${off}</span></figcaption>` +
+    `<figure><figcaption>${escaped(joint.name)}<span>${off}</span></figcaption>` +
     `${picture(p.id, HEIGHT, `${joint.name}: setpoint, feedback and following error`, described, body)}</figure>\n`
   )
+}
+
+/** `error 2.1 deg raw, 0.31 deg of 1.5 deg lag removed`, the greatest of each. */
+function errorTold(raw: number, judged: JudgedError | null): string {
+  const drawn = Number.isNaN(raw) ? 'error not known' : `error ${showQuantity(raw, 'rad')} raw`
+  if (judged === null) return drawn
+  const [peak, limit] = showBeside(judged.peak, judged.limit, 'rad')
+  return `${drawn}, ${peak} of ${limit} lag removed`
 }
 
 /** Smaller of two, one of which may be NaN. */

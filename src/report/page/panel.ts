@@ -46,15 +46,18 @@ export function panel(y: Scale, top: number, bottom: number): string {
   return `${ticks.join('')}<rect class="frame" x="${LEFT}" y="${top}" width="${across}" height="${bottom - top}"/>`
 }
 
-/** Numbers and name of the time axis below `y`. */
-export function timeAxis(x: Scale, y: number, name: string): string {
-  const ticks = x.ticks
-    .filter((v) => x.place(v) < WIDTH - 90)
-    .map(
-      (v) =>
-        `<text x="${fixed(x.place(v))}" y="${y + 13}" text-anchor="middle">${number(v, x.decimals)}</text>`,
-    )
-  return `${ticks.join('')}<text x="${WIDTH - RIGHT}" y="${y + 13}" text-anchor="end">${escaped(name)}</text>`
+/** Numbers of the time axis below `y`; the last one has the unit, s. */
+export function timeAxis(x: Scale, y: number): string {
+  return x.ticks
+    .map((v, i) => {
+      const label = number(v, x.decimals) + (i === x.ticks.length - 1 ? ' s' : '')
+      const inside = x.place(v) + label.length * 3.4 <= WIDTH
+      const place = inside
+        ? `x="${fixed(x.place(v))}" text-anchor="middle"`
+        : `x="${WIDTH}" text-anchor="end"`
+      return `<text ${place} y="${y + 13}">${label}</text>`
+    })
+    .join('')
 }
 
 type Placed = Mark & { readonly at: number }

@@ -5,7 +5,8 @@ import type { Joint, Rig } from '../../files/rig.js'
 import type { Scenario } from '../../files/scenario.js'
 import type { Provenance } from '../../record/provenance.js'
 import type { Trace, Verdict } from '../../verdict/verdict.js'
-import { placeName, scenarioTime, valueAndLimit } from '../wording.js'
+import { isExpected, placeName, scenarioTime, valueAndLimit } from '../wording.js'
+import type { JudgedError } from './joint-plot.js'
 import type { Idle, Mark } from './panel.js'
 
 export interface ReportInput {
@@ -50,7 +51,7 @@ export function jointMarks(run: ReportInput, joint: Joint): Mark[] {
       ? [
           {
             t: f.t,
-            look: f.severity === 'failure' ? 'finding' : 'notice',
+            look: f.severity === 'failure' && !isExpected(f, verdict) ? 'finding' : 'notice',
             label: `#${i + 1}`,
             title: `finding ${i + 1}: ${placeName(f.place)}, ${f.quantity} ${valueAndLimit(f)}`,
           },
@@ -66,11 +67,11 @@ export function jointMarks(run: ReportInput, joint: Joint): Mark[] {
   return [...faults, ...findings, ...stopMark(run)]
 }
 
-/** rad, the limit that the tracking watch gives for this joint's following error; null when it gives none */
-export function errorLimit(run: ReportInput, joint: Joint): number | null {
+/** The greatest following error that has a limit, from the figures of the tracking watch; null when there is none. */
+export function judgedError(run: ReportInput, joint: Joint): JudgedError | null {
   const figures = run.verdict.watches.find((w) => w.watch === 'tracking')?.figures ?? []
-  const limits = figures.flatMap((f) =>
-    f.place === joint.name && f.unit === 'rad' && f.limit !== null ? [f.limit] : [],
+  const judged = figures.flatMap(({ place, unit, value, limit }) =>
+    place === joint.name && unit === 'rad' && limit !== null ? [{ peak: value, limit }] : [],
   )
-  return limits.length === 0 ? null : Math.min(...limits)
+  return judged.reduce<JudgedError | null>((most, j) => (most && most.peak >= j.peak ? most : j), null)
 }

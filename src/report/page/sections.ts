@@ -2,12 +2,21 @@
 import { nanos, seconds } from '../../clock.js'
 import type { Figure, Finding } from '../../files/event.js'
 import type { Scenario } from '../../files/scenario.js'
-import { showQuantity } from '../../units.js'
+import { showBeside, showQuantity } from '../../units.js'
 import { SIMULATED_CAUTION } from '../../verdict/cautions.js'
 import type { Verdict } from '../../verdict/verdict.js'
 import { CATEGORY_MEANS } from '../category.js'
 import { escaped } from '../markup.js'
-import { findingCount, OUTCOME_WORD, placeName, scenarioTime } from '../wording.js'
+import {
+  expectationWord,
+  findingCount,
+  isExpected,
+  OUTCOME_WORD,
+  placeName,
+  scenarioTime,
+  severityWord,
+  valueAndLimit,
+} from '../wording.js'
 import { commandFigure } from './command-plot.js'
 import type { Mark } from './panel.js'
 import type { ReportInput } from './run.js'
@@ -34,13 +43,15 @@ export function head(run: ReportInput): string {
   )
 }
 
+const EXPECTATION_LOOK = { met: 'good', 'not met': 'bad', 'not shown': 'doubt' } as const
+
 export function expectations(v: Verdict): string {
   if (v.expectations.length === 0)
     return section('expectations', 'Expectations', '<p>The scenario states none.</p>')
   const rows = v.expectations.map((e) => [
     escaped(e.expected),
     escaped(e.found),
-    e.met ? '<span class="good">met</span>' : '<span class="bad">not met</span>',
+    `<span class="${EXPECTATION_LOOK[expectationWord(e.met, v)]}">${expectationWord(e.met, v)}</span>`,
   ])
   const columns = [{ title: 'Expected' }, { title: 'Found' }, { title: 'Result', look: 'nowrap' }]
   return section(
@@ -88,13 +99,14 @@ export function findings(v: Verdict): string {
 }
 
 function findingRow(f: Finding, n: number, v: Verdict): string[] {
+  const [value, limit] = showBeside(f.value, f.limit, f.unit)
   return [
     `#${n}`,
-    `<span class="${f.severity}">${f.severity}</span>`,
+    `<span class="${isExpected(f, v) ? 'expected' : f.severity}">${severityWord(f, v)}</span>`,
     escaped(placeName(f.place)),
     escaped(scenarioTime(f.t, v.zero)),
     // One column for the three leaves room for the words.
-    `${escaped(f.quantity)}<br><strong>${escaped(showQuantity(f.value, f.unit))}</strong><br>limit ${escaped(showQuantity(f.limit, f.unit))}`,
+    `${escaped(f.quantity)}<br><strong>${escaped(value)}</strong><br>limit ${escaped(limit)}`,
     `${escaped(f.says)}<br><span class="soft">${escaped(f.why)}</span><br><strong>Look first:</strong> ${escaped(f.look)} <span class="soft">(${escaped(f.watch)} watch)</span>`,
   ]
 }
@@ -165,29 +177,30 @@ export function figures(v: Verdict): string {
 }
 
 function pivot(watch: string, all: readonly Figure[]): string {
-  const places = [...new Set(all.map((f) => f.place))]
-  const columns = [...new Set(all.map((f) => f.name))].map((name) => {
-    const figures = all.filter((f) => f.name === name)
-    const limits = new Set(figures.map(limitOf))
-    // A limit that all share is said once, in the heading.
-    const shared = limits.size === 1 ? limitOf(figures[0]!) : ''
-    return { name, figures, shared }
-  })
+  const names = [...new Set(all.map((f) => f.name))]
+  // What only the rig as a whole has would be a column of empty cells.
+  const ofRig = names.filter((name) => all.every((f) => f.name !== name || f.place === ''))
+  const columns = names.filter((name) => !ofRig.includes(name))
+  const places = [...new Set(all.filter((f) => columns.includes(f.name)).map((f) => f.place))]
   const rows = places.map((place) => [
     escaped(placeName(place)),
-    ...columns.map(({ figures, shared }) => {
-      const f = figures.find((g) => g.place === place)
-      if (!f) return ''
-      const limit = shared === '' && f.limit !== null ? `<small>${escaped(limitOf(f))}</small>` : ''
-      return escaped(showQuantity(f.value, f.unit)) + limit
+    ...columns.map((name) => {
+      const f = all.find((g) => g.name === name && g.place === place)
+      return f === undefined ? '' : figureCell(f)
     }),
   ])
-  const heads = columns.map(({ name, shared }) => ({ title: shared === '' ? name : `${name}, ${shared}` }))
-  return table(`Figures of the ${watch} watch`, [{ title: 'Place' }, ...heads], rows, 'numbers')
+  const heads = [{ title: 'Place' }, ...columns.map((title) => ({ title }))]
+  const whole = all.filter((f) => ofRig.includes(f.name))
+  return (
+    (whole.length === 0 ? '' : facts(whole.map((f) => [f.name, valueAndLimit(f)] as const))) +
+    (rows.length === 0 ? '' : table(`Figures of the ${watch} watch`, heads, rows, 'numbers'))
+  )
 }
 
-function limitOf(f: Figure): string {
-  return f.limit === null ? '' : `limit ${showQuantity(f.limit, f.unit)}`
+function figureCell(f: Figure): string {
+  if (f.limit === null) return escaped(showQuantity(f.value, f.unit))
+  const [value, limit] = showBeside(f.value, f.limit, f.unit)
+  return `${escaped(value)}<small>limit ${escaped(limit)}</small>`
 }
 
 export function cautions({ verdict }: ReportInput): string {

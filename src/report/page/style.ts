@@ -46,19 +46,19 @@ caption { text-align: left; color: var(--soft); padding-bottom: .3rem; }
 th, td { text-align: left; vertical-align: top; padding: .38rem .9rem .38rem 0; border-top: 1px solid var(--line); }
 thead th { border-top: 0; color: var(--soft); font-weight: 600; font-size: .88rem; vertical-align: bottom; }
 .numbers { width: auto; } .numbers caption { position: absolute; width: 1px; height: 1px; overflow: hidden; clip-path: inset(50%); }
-.numbers th, .numbers td { padding-right: 1.6rem; } .numbers td { text-align: right; white-space: nowrap; } .numbers thead th:not(:first-child) { text-align: right; }
-.numbers td small { display: block; }
+.numbers th, .numbers td { padding-right: 1.1rem; font-size: .92rem; } .numbers td { text-align: right; white-space: nowrap; } .numbers thead th:not(:first-child) { text-align: right; }
+.numbers td small { display: block; font-size: .8rem; } .numbers + .facts, .facts + .scroll { margin-top: .6rem; }
 small, .soft { color: var(--soft); font-size: .86rem; }
-.good { color: var(--good); font-weight: 700; } .failure, .bad { color: var(--bad); font-weight: 700; } .doubt, .warning { color: var(--doubt); font-weight: 700; }
+.good { color: var(--good); font-weight: 700; } .failure, .bad { color: var(--bad); font-weight: 700; } .doubt, .warning { color: var(--doubt); font-weight: 700; } .expected { font-weight: 700; }
 .watches { display: flex; flex-wrap: wrap; gap: .4rem 3rem; } .watches > div { min-width: 0; max-width: 100%; }
 .nowrap { white-space: nowrap; }
 ul { margin: .3rem 0; padding-left: 1.2rem; } li { margin: .2rem 0; max-width: 72ch; }
 .key { display: flex; flex-wrap: wrap; gap: .2rem 1.4rem; list-style: none; padding: 0; font-size: .9rem; }
 .key li { display: flex; align-items: center; gap: .45rem; } .key svg { width: 2.2rem; height: .9rem; flex: none; }
-.joints { display: grid; grid-template-columns: repeat(auto-fit, minmax(min(100%, 30rem), 1fr)); gap: 1.2rem 1.8rem; margin-top: .6rem; }
-figure { margin: 0; min-width: 0; break-inside: avoid; }
-figcaption { font-weight: 600; display: flex; flex-wrap: wrap; justify-content: space-between; gap: 0 1rem; }
-figcaption span { font-weight: 400; color: var(--soft); font-size: .88rem; }
+.joints { display: grid; grid-template-columns: repeat(auto-fit, minmax(min(100%, 25rem), 1fr)); gap: 1.2rem 1.8rem; margin-top: .6rem; }
+figure { margin: 0; min-width: 0; max-width: 38rem; break-inside: avoid; }
+figcaption { font-weight: 600; }
+figcaption span { display: block; font-weight: 400; color: var(--soft); font-size: .88rem; }
 figure svg { display: block; width: 100%; height: auto; }
 svg text { fill: var(--soft); font: 11.5px system-ui, "Liberation Sans", "DejaVu Sans", sans-serif; }
 svg .mark { fill: var(--bad); font-weight: 700; } svg .cause { fill: var(--doubt); font-weight: 700; }

@@ -16,6 +16,9 @@ const NODE_STATE: Record<Exclude<NodeState, 'unknown'>, number> = {
   operational: 5,
   'pre-operational': 127,
 }
+/** Node id of the harness itself: the sender of the heartbeat that the drives listen to. */
+export const OUR_NODE = 127
+
 const EMPTY = new Uint8Array(0)
 
 export const SYNC_FRAME: Frame = frame(COB.sync, EMPTY)

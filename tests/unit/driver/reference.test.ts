@@ -1,6 +1,6 @@
 import { readdirSync } from 'node:fs'
 import { describe, expect, test } from 'vitest'
-import { kinematicsOf } from '../../../src/driver/posture.js'
+import { kinematicsOf, parkPosture } from '../../../src/driver/posture.js'
 import { ReferenceDriver } from '../../../src/driver/reference.js'
 import type { DrystrokeError } from '../../../src/errors.js'
 import { readRigFile } from '../../../src/files/load.js'
@@ -337,4 +337,36 @@ test('one arm alone is a rig too', () => {
   expect(player.driver.sides.port.speed).toBeCloseTo(-0.1, 9)
   player.play(go(0), 8)
   expect(player.driver.parked).toBe(true)
+})
+
+test.each(['rigs/reservoir-skiff.yaml', ...readdirSync(GOLDEN).map((file) => GOLDEN + file)])(
+  '%s: without a command the driver stands at the park pose, to 1e-9 rad, and a start leaves it gently',
+  (file) => {
+    const player = new Player(readRigFile(file, {}))
+    const { parkPose } = player.driver
+    player.step(go(0))
+    for (const [i, q] of parkPose.entries()) expect(Math.abs(player.setpoints[i]! - q)).toBeLessThan(1e-9)
+    player.step(go(0.3))
+    expect(player.speedShare).toBeLessThan(0.05)
+  },
+)
+
+test('a posture in which a spare joint never comes to rest is no park pose', () => {
+  const arm = DEMO.arms[0]!
+  const path = new ReferenceDriver(DEMO).strokes.paths[0]!
+  const ik = kinematicsOf(DEMO, arm)
+  let [drift, calls] = [0, 0]
+  const drifting = {
+    solve: (target: Float64Array, q: Float64Array) => {
+      const outcome = ik.solve(target, q)
+      q[5] = q[5]! + drift * ++calls
+      return outcome
+    },
+    singularity: 1,
+    margin: 1,
+    joint: 0,
+  } as unknown as typeof ik
+  expect(parkPosture(DEMO, arm, path, drifting)).toHaveLength(6)
+  drift = 1e-8
+  expect(() => parkPosture(DEMO, arm, path, drifting)).toThrow(/cannot hold its blade at the park place/)
 })

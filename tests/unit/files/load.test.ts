@@ -148,7 +148,7 @@ expect: { outcome: finish, parked: false }`,
   })
 
   test('counts the time to stop from its first fault or operator stop, unless it says otherwise', () => {
-    const rest = 'expect: { outcome: stop, by: operator, within: "20 ms", still: "1 s" }'
+    const rest = 'expect: { outcome: stop, by: silence, within: "20 ms", still: "1 s" }'
     const operator = 'operator:\n  - { at: "3 s", do: start }\n  - { at: "5 s", do: stop }\n'
     const fault = 'faults: [{ at: "4 s", fault: silent, joint: port.elbow }]\n'
     const countsFrom = (lines: string) => {
@@ -158,6 +158,18 @@ expect: { outcome: finish, parked: false }`,
     expect(countsFrom(operator + rest)).toBe(5)
     expect(countsFrom(operator + fault + rest)).toBe(4)
     expect(countsFrom(operator + fault + rest.replace('within', 'after: "6 s", within'))).toBe(6)
+  })
+
+  test('may release, reset and start whenever something can have stopped the run, in any order', () => {
+    const actions =
+      'operator:\n  - { at: "4 s", do: start }\n  - { at: "5 s", do: reset }\n  - { at: "6 s", do: release }\n'
+    const finish = 'expect: { outcome: finish, parked: true }'
+    const watched = 'expect: { outcome: stop, by: gate, after: "1 s", within: "20 ms", still: "1 s" }'
+    const fault = (at: number) => `faults: [{ at: "${at} s", fault: silent, joint: port.elbow }]\n`
+    expect(scenario(actions + watched).operator).toHaveLength(3)
+    expect(scenario(fault(4) + actions + finish).operator).toHaveLength(3)
+    const error = refusalOf(() => scenario(fault(5.5) + actions + finish))
+    expect(error.message.match(/expected a stop before it/g)).toHaveLength(2)
   })
 
   test('forbids motion after a stop unless it says otherwise', () => {

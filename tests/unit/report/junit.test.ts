@@ -28,15 +28,24 @@ describe('junit.xml', () => {
     expect([count('failure'), count('error')]).toEqual([4, 1])
     expect(xml).toContain('tests="10" failures="4" errors="1" skipped="0" time="13.400"')
     expect(xml).toContain(
-      'message="port.elbow at 5.205 s: following error 3.50 deg (limit 3.00 deg). The joint fell',
+      'message="port.elbow at 5.205 s: following error 3.5 deg (limit 3 deg). The joint fell',
     )
   })
 
   it('shows a run that passed green, though its watches saw the fault that was played', () => {
-    const xml = junitXml([{ ...VERDICT, outcome: 'pass', expectations: PASSED.expectations }])
+    // A passed run has no doubts.
+    const findings = FINDINGS.filter((f) => f.severity !== 'doubt')
+    const xml = junitXml([{ ...VERDICT, outcome: 'pass', findings, expectations: PASSED.expectations }])
     expect(xml).not.toMatch(/<(failure|error) /)
     expect(xml).toContain('failures="0" errors="0"')
-    expect(xml).toContain('age of feedback 62 ms')
+    expect(xml).toContain('failure, expected: port.elbow at 6.064 s: age of feedback 62 ms')
+  })
+
+  it('shows what an incomplete run has not shown as an error, and its expected failure not at all', () => {
+    const xml = junitXml([{ ...VERDICT, outcome: 'incomplete', findings: [FINDINGS[2]!] }])
+    // The verdict and the expectation of 50 ms.
+    expect(xml).toContain('failures="0" errors="2"')
+    expect(xml).toContain('<error type="expectation" message="64.0 ms">')
   })
 
   it('shows an incomplete run as an error, never green', () => {

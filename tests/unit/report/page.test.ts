@@ -48,6 +48,40 @@ describe('report.html', () => {
     expect(swing).not.toContain('position limit')
   })
 
+  it('draws the raw error without the limit that belongs to the error with the lag removed', () => {
+    const elbow = figure(html, 'port.elbow')
+    expect(elbow).not.toContain('limit of the following error')
+    // From the figures of the tracking watch: 0.4 + 2 x 0.3 deg, held against 3 deg.
+    expect(elbow).toMatch(/error [\d.]+ deg raw, 1 deg of 3 deg lag removed</)
+  })
+
+  it('shows failures that were expected as such, everywhere', () => {
+    const page = reportHtml(sample({ verdict: { ...VERDICT, outcome: 'pass', findings: [FINDINGS[2]!] } }))
+    expect(page).toContain('<span class="expected">failure, expected</span>')
+    expect(page).not.toContain('<span class="failure">')
+    expect(page).toContain('<dt>Findings</dt><dd>1 expected failure</dd>')
+    expect(figure(page, 'port.elbow')).not.toContain('class="finding"')
+    expect(html).toContain('<span class="failure">failure</span>')
+    expect(html).toContain('<dt>Findings</dt><dd>2 failures, 1 doubt, 1 warning</dd>')
+  })
+
+  it('numbers the whole time axis', () => {
+    const swing = figure(html, 'port.swing')
+    for (const t of ['−2', '0', '2', '4', '6', '8', '10 s']) expect(swing).toContain(`>${t}</text>`)
+  })
+
+  it('has every limit beside its value, and figures of the whole rig outside the tables', () => {
+    const figures = [
+      { place: '', name: 'delay of speed', value: 0.005, unit: 's', limit: null },
+      { place: 'port.elbow', name: 'peak speed', value: 3.0004, unit: 'rad/s', limit: 3 },
+    ] as const
+    const page = reportHtml(sample({ verdict: { ...VERDICT, watches: [{ watch: 'limits', figures }] } }))
+    expect(page).toContain('<dt>delay of speed</dt><dd>5 ms</dd>')
+    // Just above a limit must not look like at the limit.
+    expect(page).toContain('>171.91 deg/s<small>limit 171.89 deg/s</small>')
+    expect(page).not.toContain('>whole rig</th>')
+  })
+
   it('is one file without script that asks for nothing, below 1 MB for twelve joints', () => {
     expect(/<script|<link|<img|<iframe|@import|url\(|src=|https?:/i.exec(html)).toBeNull()
     expect([...html.matchAll(/href="([^"]*)"/g)].every((m) => m[1]!.startsWith('#'))).toBe(true)

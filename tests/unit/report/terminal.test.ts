@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest'
-import { findingsBlock, verdictTable } from '../../../src/report/terminal.js'
+import { findingsBlock, needsFindings, verdictTable } from '../../../src/report/terminal.js'
 import { FINDINGS, INCOMPLETE, PASSED, VERDICT } from './sample-run.js'
 
 const plain = { colour: false }
@@ -25,6 +25,29 @@ describe('the verdict table', () => {
 
   it('says that there were more findings than are listed', () => {
     expect(verdictTable([{ ...VERDICT, moreFindings: 3 }], plain)).toContain('2+     1+       1+')
+  })
+
+  it('says which recordings failed and how many scenarios were not played', () => {
+    const lost = { scenario: 'crawl', problem: 'no space left.' }
+    const text = verdictTable([PASSED, lost], plain, 14)
+    expect(text).toContain('NO VERDICT  crawl\n            The recording failed: no space left.\n')
+    expect(text).toContain('2 runs: 1 passed, 0 failed, 0 incomplete, 1 not recorded, 14 not played\n')
+  })
+
+  it('counts a failure that was expected for nothing', () => {
+    const row = (v: typeof VERDICT): string => verdictTable([v], plain).split('\n')[2]!
+    expect(row({ ...VERDICT, outcome: 'pass' })).toMatch(/ 0 {6}1 {8}1$/)
+    expect(row({ ...VERDICT, outcome: 'incomplete' })).toMatch(/ 0 {6}1 {8}1$/)
+    expect(row(VERDICT)).toMatch(/ 2 {6}1 {8}1$/)
+  })
+
+  it.each([60, 79, 80, 100])('fits into %i columns and keeps names whole', (width) => {
+    const named = { ...VERDICT, scenario: 'pivot-to-starboard' }
+    const lines = verdictTable([PASSED, named, INCOMPLETE], { ...plain, width }).split('\n')
+    expect(Math.max(...lines.map((l) => l.length))).toBeLessThanOrEqual(width)
+    expect(lines.join('\n')).toContain('pivot-to-starboard ')
+    expect(lines[0]).toMatch(/length/)
+    expect(lines.find((l) => l.startsWith('FAIL'))).toMatch(/2 +1 +1$/)
   })
 
   it('says the same in colour', () => {
@@ -63,8 +86,34 @@ describe('the findings block', () => {
     expect(findingsBlock(PASSED, plain)).toBe('')
   })
 
-  it('counts time from the start when the scenario never began', () => {
-    expect(findingsBlock({ ...VERDICT, zero: null }, plain)).toContain('port.elbow at 8.164 s from the start')
+  it('puts failures first, then doubts and warnings, and what was expected last', () => {
+    const order = (v: typeof VERDICT): string[] =>
+      [...findingsBlock(v, plain).matchAll(/^ {2}(\w+(?:, expected)?) {2}\S/gm)].map((m) => m[1]!)
+    expect(order(VERDICT)).toEqual(['failure', 'failure', 'doubt', 'warning'])
+    const passed = { ...VERDICT, outcome: 'pass' } as const
+    expect(order(passed)).toEqual(['doubt', 'warning', 'failure, expected', 'failure, expected'])
+    const only = (severity: string) => ({
+      ...passed,
+      findings: FINDINGS.filter((f) => f.severity === severity),
+    })
+    expect(needsFindings(only('warning'))).toBe(true)
+    expect(needsFindings(only('failure'))).toBe(false)
+    expect(needsFindings(VERDICT)).toBe(true)
+  })
+
+  it('does not ask a run that was cut for what it did not come to', () => {
+    const unmet = VERDICT.expectations.filter((e) => !e.met)
+    const ended = { ...INCOMPLETE, expectations: unmet, stop: VERDICT.stop }
+    expect(findingsBlock({ ...ended, ended: 'signal' }, plain)).not.toContain('within 50.0 ms of the fault')
+    expect(findingsBlock({ ...ended, ended: 'stopped' }, plain)).toContain('not shown: the stop within')
+    expect(findingsBlock({ ...ended, ended: 'stopped', outcome: 'fail' }, plain)).toContain(
+      'not as expected: the stop within',
+    )
+  })
+
+  it('counts time from the start of the run where the scenario has not begun, or never did', () => {
+    expect(findingsBlock({ ...VERDICT, zero: null }, plain)).toContain('port.elbow at 8.164 s of the run')
+    expect(findingsBlock({ ...VERDICT, zero: 9e9 }, plain)).toContain('port.elbow at 8.164 s of the run')
   })
 
   it.each([40, 80, 120])('stays within %i columns, and lets no control character through', (width) => {

@@ -331,6 +331,18 @@ describe('judge, of a run that is to be stopped', () => {
     expect(run(PITCH)).toMatchObject({ outcome: 'fail', sentence: expect.stringMatching(/starboard\.pitch/) })
   })
 
+  it("excuses what the stop's own watch says at its place only until the stop should be over", () => {
+    const late = (cyclesAfter: number) => {
+      const bench = upToCause(stopBy('drive', FEATHER, { noMotion: false }))
+      bench.frame(0, emergencyFrame(13, 0x2310, 1), bench.t, false)
+      bench.drives('switch on disabled').cycles(cyclesAfter)
+      bench.frame(0, emergencyFrame(13, 0x7300, 1), bench.t, false)
+      return seenThrough(bench).verdict
+    }
+    expect(late(60).outcome).toBe('pass')
+    expect(late(120)).toMatchObject({ outcome: 'fail', sentence: expect.stringMatching(/7300h/) })
+  })
+
   it('never excuses how the stop went: sag of the broken joint fails', () => {
     const bench = upToCause(stopBy('limits', FEATHER, { noMotion: false }))
     const jumped: Path = (j, s) => raised(j, s) + (j === FEATHER ? 1.6 : 0)

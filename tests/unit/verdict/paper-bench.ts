@@ -7,15 +7,17 @@ import type { Rig } from '../../../src/files/rig.js'
 import type { Scenario } from '../../../src/files/scenario.js'
 import { Judge, type Judgement } from '../../../src/verdict/judge.js'
 import type { WatchSettings } from '../../../src/watch/settings.js'
-import { nmtFrame, SYNC_FRAME } from '../../../src/wire/cia402/network.js'
-import { feedbackFrame, setpointFrame } from '../../../src/wire/cia402/process.js'
+import { heartbeatFrame, nmtFrame, SYNC_FRAME } from '../../../src/wire/cia402/network.js'
+import { controlwordFrame, feedbackFrame, setpointFrame } from '../../../src/wire/cia402/process.js'
 import { toCounts } from '../../../src/wire/cia402/scale.js'
-import { FOLLOWS_BIT, statusBits } from '../../../src/wire/cia402/state.js'
+import { CONTROLWORD, FOLLOWS_BIT, statusBits } from '../../../src/wire/cia402/state.js'
 import type { Frame } from '../../../src/wire/frame.js'
 import type { DriveState } from '../../../src/wire/observation.js'
 import { PERIOD } from '../watch/rig.js'
 
 export const NS = PERIOD * 1e9
+/** Cycles between two heartbeats of a drive. */
+const BEAT = 10
 
 /** rad, of joint j at time s of the run */
 export type Path = (j: number, s: number) => number
@@ -79,13 +81,15 @@ export class PaperBench {
     return this.stage('approach').cycles(20).stage('play')
   }
 
-  /** The joints stop dead. */
+  /** The joints stop dead, told by a quick stop. */
   stop(source: string, place = ''): this {
     if (this.stopped) return this
     this.stopped = true
     const { path } = this
     const s = this.k * PERIOD
     this.path = (j) => path(j, s)
+    for (const { index, controlword } of this.#rig.buses)
+      this.frame(index, controlwordFrame(controlword!, CONTROLWORD['quick stop']), this.t, true)
     this.event({ kind: 'stop', t: this.t, source, place, category: 1, says: 'for the test' })
     return this.stage('stopping')
   }
@@ -109,6 +113,7 @@ export class PaperBench {
         const counts = toCounts(wire, (feedback ?? this.path)(index, s))
         const at = t + 300_000 + 50_000 * index
         this.frame(wire.bus, feedbackFrame(0x180 + wire.node, word, counts, 0), at, false)
+        if (k % BEAT === 0) this.frame(wire.bus, heartbeatFrame(wire.node, 'operational'), at + 1000, false)
       }
     }
     return this

@@ -134,4 +134,21 @@ describe('bus watch', () => {
     expect(findings[0]!.says).toContain('3A5h')
     expect(figure('port-can', 'strange frames')).toBe(3)
   })
+  it('fails and stops for a second sender, once an identifier, and again after a new start', () => {
+    const { run, findings, figure } = watching('bus')
+    run.stage('play')
+    for (const id of [0x20b, 0x20b, 0x080]) run.see({ kind: 'foreign', t: run.t, bus: 1, id })
+    expect(told(findings)).toEqual([
+      'failure starboard-can second sender',
+      'failure starboard-can second sender',
+    ])
+    expect(findings.map((f) => f.stop)).toEqual([1, 1])
+    expect(findings[0]!.says).toContain('20Bh')
+    expect(findings[1]!.says).toContain('080h')
+    expect(figure('starboard-can', 'frames of a second sender')).toBe(3)
+    run.stop().stage('stopping').see({ kind: 'foreign', t: run.t, bus: 1, id: 0x20b })
+    expect(findings).toHaveLength(2)
+    run.stage('setup').see({ kind: 'foreign', t: run.t, bus: 1, id: 0x20b })
+    expect(findings).toHaveLength(3)
+  })
 })

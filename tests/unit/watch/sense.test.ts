@@ -6,7 +6,7 @@ import { NS, type Transcript, told, watching } from './transcript.js'
 const SWING = 0.3
 const LIFT = 1.2
 /** Blade in the water at the middle of a stroke: height over the base -REACH, surface at -0.6 of it. */
-const stroke = (direction: 1 | -1, s: number): { roll: number; pitch: number } => {
+const stroke = (direction: 1 | 0 | -1, s: number): { roll: number; pitch: number } => {
   // One second of drive in the water, one of recovery above it, with the blade lifted fast at the exit.
   const phase = s % 2
   if (phase < 1) return { roll: 0, pitch: direction * SWING * -Math.cos(Math.PI * phase) }
@@ -16,7 +16,7 @@ const stroke = (direction: 1 | -1, s: number): { roll: number; pitch: number } =
   }
 }
 /** Both arms do the same stroke; pitch up moves the blade aft. */
-const paddling = (port: 1 | -1, starboard: 1 | -1, from: number) => ({
+const paddling = (port: 1 | 0 | -1, starboard: 1 | 0 | -1, from: number) => ({
   feedback: (j: number, k: number) => {
     const { roll, pitch } = stroke(j < 3 ? port : starboard, (k - from) * PERIOD)
     return j % 3 === 0 ? roll : j % 3 === 1 ? pitch : 0
@@ -31,7 +31,7 @@ function commanded(run: Transcript, surge: number, yaw = 0): number {
   return run.k
 }
 
-describe('sense watch, feedback against the eye', () => {
+describe('sense watch, feedback off the true position', () => {
   it('is quiet when feedback and truth agree, moving fast too', () => {
     const { run, findings, figure } = watching('sense')
     // The eye looks one period later than the sample: permitted.
@@ -39,7 +39,7 @@ describe('sense watch, feedback against the eye', () => {
     run.stage('seed').cycles(500, { witness: truth, feedback: (j, k) => truth(j, k - 1) })
     expect(findings).toEqual([])
     expect(figure('', 'joints witnessed')).toBe(6)
-    expect(figure('port.roll', 'feedback against the eye, greatest')).toBeCloseTo(0.05, 3)
+    expect(figure('port.roll', 'feedback off the true position, greatest')).toBeCloseTo(0.05, 3)
   })
 
   it.each([
@@ -52,7 +52,7 @@ describe('sense watch, feedback against the eye', () => {
     run.cycles(10, { witness: truth })
     const since = run.t
     run.cycles(100, { witness: truth, feedback: (j, k) => (j === 5 ? wrong(truth(j, k)) : truth(j, k)) })
-    expect(told(findings)).toEqual(['failure starboard.feather feedback against the eye'])
+    expect(told(findings)).toEqual(['failure starboard.feather feedback off the true position'])
     expect(findings[0]!.t - since).toBeLessThan(2 * NS)
     expect(findings[0]!.stop).toBe(1)
   })
@@ -139,7 +139,17 @@ describe('sense watch, blades against the command', () => {
     expect(seconds).toBeLessThan(2.1)
   })
 
-  it('does not judge blades in the air, nor with a command of zero, nor outside the play', () => {
+  it('does not let an immersed blade move along the craft when nothing is asked of it', () => {
+    const { run, findings } = watching('sense')
+    run
+      .stage('play')
+      .command(0)
+      .cycles(400, paddling(1, 0, run.k))
+    expect(told(findings)).toContain('failure port way against the command')
+    expect(findings.every((f) => f.place === 'port')).toBe(true)
+  })
+
+  it('does not judge blades in the air, nor outside the play', () => {
     const { run, findings } = watching('sense')
     const inAir = {
       feedback: (j: number, k: number) =>
@@ -147,7 +157,6 @@ describe('sense watch, blades against the command', () => {
     }
     commanded(run, 0.3)
     run.cycles(1000, inAir)
-    run.command(0).cycles(600, paddling(-1, -1, run.k))
     run
       .command(0.3)
       .stage('park')

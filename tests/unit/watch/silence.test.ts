@@ -11,10 +11,24 @@ const nmt = (run: Transcript, command: NmtCommand): Transcript => {
 const beat = (run: Transcript, joint: number, state: NodeState): Transcript =>
   run.see({ kind: 'heartbeat', t: run.t, bus: 0, node: 11 + joint, joint, state })
 
+/** A heartbeat of every drive. */
+const beating = (run: Transcript): Transcript => {
+  for (const { index: joint, wire } of run.rig.joints) {
+    const { bus, node } = wire
+    run.see({ kind: 'heartbeat', t: run.t, bus, node, joint, state: 'operational' })
+  }
+  return run
+}
+/** The same cycles with a heartbeat of every drive each 50 ms. */
+const alive = (run: Transcript, count: number, cycle: Parameters<Transcript['cycles']>[1]): Transcript => {
+  for (let left = count; left > 0; left -= 10) beating(run).cycles(Math.min(10, left), cycle)
+  return run
+}
+
 describe('silence watch', () => {
   it('is quiet while every SYNC is answered', () => {
     const { run, findings, figure } = watching('silence')
-    nmt(run, 'start').stage('play').cycles(400, ALL)
+    alive(nmt(run, 'start').stage('play'), 400, ALL)
     expect(findings).toEqual([])
     expect(figure('port.roll', 'SYNC without answer')).toBe(0)
     expect(figure('port.roll', 'oldest feedback')).toBeCloseTo(0.005, 9)
@@ -26,14 +40,14 @@ describe('silence watch', () => {
     const lastAnswer = 99 * NS + 300_000 + 2 * 50_000
     run.cycles(3, without(2))
     expect(findings).toEqual([])
-    run.cycles(100, without(2))
+    run.cycles(90, without(2))
     expect(told(findings)).toEqual(['failure port.feather feedback age'])
     const [found] = findings
     expect(found!.t).toBe(103 * NS)
     expect(found!.value).toBeCloseTo((103 * NS - lastAnswer) / 1e9, 9)
     expect(found!.limit).toBeCloseTo(0.015, 6)
     expect(found!.stop).toBe(1)
-    expect(figure('port.feather', 'SYNC without answer')).toBe(102)
+    expect(figure('port.feather', 'SYNC without answer')).toBe(92)
   })
 
   it('passes two lost frames, and counts them', () => {
@@ -46,7 +60,7 @@ describe('silence watch', () => {
 
   it('tells a joint that was never seen apart from one that was lost', () => {
     const { run, findings } = watching('silence')
-    nmt(run, 'start').stage('seed').cycles(300, without(4))
+    alive(nmt(run, 'start').stage('seed'), 300, without(4))
     expect(told(findings)).toEqual(['failure starboard.pitch never seen'])
     expect(findings[0]!.t).toBe(201 * NS)
     expect(findings[0]!.limit).toBe(1)
@@ -86,6 +100,8 @@ describe('silence watch', () => {
     run.stage('play').cycles(100, ALL).stop().stage('stopping').cycles(50, without(1))
     expect(findings).toEqual([])
     expect(figure('port.pitch', 'oldest feedback')).toBeGreaterThan(0.2)
+    run.cycles(50, ALL).stage('setup').cycles(50, without(1))
+    expect(findings).toEqual([])
     run.cycles(50, ALL).stage('seed').cycles(10, without(1))
     expect(told(findings)).toEqual(['failure port.pitch feedback age'])
   })
@@ -109,5 +125,51 @@ describe('silence watch', () => {
     beat(run, 1, 'operational')
     nmt(run, 'reset communication').cycles(200, {})
     expect(findings).toEqual([])
+  })
+  it('tells a started drive that never sends a heartbeat apart from one whose heartbeat has ceased', () => {
+    const { run, findings } = watching('silence')
+    nmt(run, 'start').stage('seed')
+    const others = (): void => {
+      for (const { index, wire } of run.rig.joints)
+        if (index !== 4)
+          run.see({
+            kind: 'heartbeat',
+            t: run.t,
+            bus: wire.bus,
+            node: wire.node,
+            joint: index,
+            state: 'operational',
+          })
+    }
+    for (let i = 0; i < 30; i++) {
+      others()
+      run.cycles(10, ALL)
+    }
+    expect(told(findings)).toEqual(['failure starboard.pitch heartbeat never seen'])
+    expect(findings[0]).toMatchObject({ t: 201 * NS, limit: 1, stop: 1 })
+  })
+
+  it('counts a heartbeat from before the start, which set-up has asked for', () => {
+    const { run, findings } = watching('silence')
+    run.stage('setup')
+    beating(run)
+    alive(nmt(run, 'start').stage('seed'), 300, ALL)
+    expect(findings).toEqual([])
+  })
+
+  it('takes the boot-up of a started node for no heartbeat, and goes on watching', () => {
+    const { run, findings } = watching('silence')
+    beating(nmt(run, 'start').stage('play')).cycles(10, ALL)
+    beat(run, 1, 'boot-up')
+    const others = (): void => {
+      for (const j of [0, 2]) beat(run, j, 'operational')
+      for (const j of [3, 4, 5])
+        run.see({ kind: 'heartbeat', t: run.t, bus: 1, node: 8 + j, joint: j, state: 'operational' })
+    }
+    for (let i = 0; i < 5; i++) {
+      others()
+      run.cycles(10, ALL)
+    }
+    expect(told(findings)).toEqual(['failure port.pitch heartbeat age'])
   })
 })

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest'
 import type { StoppingWatch } from '../../../src/watch/stopping.js'
-import type { DriveState } from '../../../src/wire/observation.js'
+import type { ReportedState } from '../../../src/wire/observation.js'
 import { PERIOD } from './rig.js'
 import { NS, type Transcript, told, watching } from './transcript.js'
 
@@ -19,7 +19,7 @@ const rest = { feedback: (_: number, k: number) => slowing(k) }
 const restBut = (joint: number, other: (k: number) => number | null) => ({
   feedback: (j: number, k: number) => (j === joint ? other(k) : slowing(k)),
 })
-const states = (run: Transcript, state: DriveState, except = -1): Transcript => {
+const states = (run: Transcript, state: ReportedState, except = -1): Transcript => {
   for (const { index: joint } of run.rig.joints) {
     if (joint !== except) run.see({ kind: 'state', t: run.t, joint, state, follows: false, word: 0 })
   }
@@ -32,6 +32,17 @@ function stopped(source?: string, place?: string) {
     .stage('play')
     .cycles(100, moving)
     .stop(source, place)
+    .stage('stopping')
+  return { ...watched, stopping: watched.watch as StoppingWatch }
+}
+
+/** Port feather is silent for longer than the silence limit of three periods, and the stop names it. */
+function silenced() {
+  const watched = watching('stopping')
+  states(watched.run, 'operation enabled').stage('play').cycles(96, moving)
+  watched.run
+    .cycles(4, { feedback: (j, k) => (j === 2 ? null : moving.feedback(j, k)) })
+    .stop('silence', 'port.feather')
     .stage('stopping')
   return { ...watched, stopping: watched.watch as StoppingWatch }
 }
@@ -157,13 +168,119 @@ describe('stopping watch', () => {
     expect(told(other.findings)).toEqual(['doubt port.feather feedback after the stop'])
     expect(other.stopping.toStill).toBeNull()
 
-    const named = stopped('silence', 'port.feather')
+    const named = silenced()
     states(named.run, 'switch on disabled').cycles(600, silent)
     named.watch.close()
     expect(named.findings).toEqual([])
     expect(named.stopping.toStill).toBeGreaterThan(0)
     expect(named.figure('', 'joints not seen after the stop')).toBe(1)
     expect(named.figure('port.feather', 'not seen after the stop, nor its drive state')).toBe(1)
+  })
+
+  it('doubts the joint that the stop names too, if it was lost only after the stop', () => {
+    const { run, findings } = stopped('tracking', 'port.feather')
+    states(run, 'switch on disabled').cycles(400, rest)
+    expect(findings).toEqual([])
+    run.cycles(
+      200,
+      restBut(2, () => null),
+    )
+    expect(told(findings)).toEqual(['doubt port.feather feedback after the stop'])
+    // Nor does its coming back, and going again, change what was lost.
+    run.cycles(200, rest).cycles(
+      100,
+      restBut(2, () => null),
+    )
+    expect(findings).toHaveLength(1)
+  })
+
+  it('watches a silent joint that comes back: at rest and off, it is only told as unseen', () => {
+    const { run, findings, stopping, watch, figure } = silenced()
+    states(run, 'switch on disabled')
+      .cycles(
+        200,
+        restBut(2, () => null),
+      )
+      .cycles(600, rest)
+    watch.close()
+    expect(findings).toEqual([])
+    expect(stopping.unseen).toEqual(['port.feather'])
+    expect(figure('port.feather', 'time to still')).toBeGreaterThan(0.9)
+  })
+
+  it.each<[string, ReportedState, (k: number) => number, string]>([
+    ['still enabled', 'operation enabled', slowing, 'drive state after the stop'],
+    ['in a state that the standard does not define', 'unknown', slowing, 'drive state after the stop'],
+    ['moving on', 'switch on disabled', (k) => 0.05 * k * PERIOD, 'time to still'],
+    ['and moves later', 'switch on disabled', (k) => (k > 900 ? 0.3 : slowing(k)), 'motion after the stop'],
+  ])('fails a silent joint that comes back %s', (_, state, path, quantity) => {
+    const { run, findings } = silenced()
+    states(run, 'switch on disabled', 2).cycles(
+      300,
+      restBut(2, () => null),
+    )
+    expect(findings).toEqual([])
+    if (state !== 'operation enabled')
+      run.see({ kind: 'state', t: run.t, joint: 2, state, follows: false, word: 0 })
+    run.cycles(600, restBut(2, path))
+    expect(told(findings)).toEqual([`failure port.feather ${quantity}`])
+  })
+
+  it('puts a joint off no longer than once that comes and goes', () => {
+    const { run, findings } = silenced()
+    states(run, 'switch on disabled').cycles(
+      300,
+      restBut(2, () => null),
+    )
+    run.cycles(
+      300,
+      restBut(2, (k) => (k % 20 < 5 ? 0.05 * k * PERIOD : null)),
+    )
+    expect(told(findings)).toEqual(['failure port.feather time to still'])
+  })
+
+  it('counts no undefined state as off', () => {
+    const { run, findings } = stopped()
+    states(states(run, 'switch on disabled', 1), 'switch on disabled', 1)
+    run.see({ kind: 'state', t: run.t, joint: 1, state: 'unknown', follows: false, word: 0x0601 })
+    run.cycles(400, rest)
+    expect(told(findings)).toEqual(['failure port.pitch drive state after the stop'])
+  })
+
+  it('misses nothing in a stop before the nodes were started, and says never seen of one that was', () => {
+    const early = watching('stopping')
+    early.run.stage('setup').stop('signal').stage('stopping').cycles(50, {}).stage('stopped').cycles(500, {})
+    early.watch.close()
+    expect(early.findings).toEqual([])
+    expect((early.watch as StoppingWatch).toStill).toBeNull()
+    expect((early.watch as StoppingWatch).unseen).toHaveLength(6)
+    const again = stopped()
+    states(again.run, 'switch on disabled').cycles(700, rest).stage('setup')
+    again.run.stop('drive').stage('stopping').cycles(500, {})
+    again.watch.close()
+    expect(again.findings).toEqual([])
+    const later = watching('stopping')
+    for (const bus of [0, 1]) later.run.see({ kind: 'nmt', t: 0, bus, node: 0, command: 'start' })
+    const standing = { feedback: (j: number) => (j === 4 ? null : 0.2) }
+    later.run.stage('seed').cycles(20, standing).stop('signal').stage('stopping').cycles(600, standing)
+    expect(told(later.findings)).toEqual(['doubt starboard.pitch feedback after the stop'])
+    expect(later.findings[0]!.says).toMatch(/never seen/)
+  })
+
+  it.each([
+    [true, 'failure'],
+    [false, 'warning'],
+  ])('measures sag once the drives are off at the end; brakes stated: %s', (brakes, severity) => {
+    const { run, findings, figure, rig } = watching('stopping')
+    Object.assign(rig.stop, { brakes })
+    run.stage('park').cycles(100, moving).stage('rest')
+    run.cycles(100, {
+      feedback: (j, k) => moving.feedback(j, 99) + (j === 1 ? 0.05 * (k - 100) * PERIOD : 0),
+    })
+    expect(told(findings)).toEqual([`${severity} port.pitch sag`])
+    expect(findings[0]!.says).toMatch(/once its drive was off/)
+    expect(figure('port.pitch', 'sag once the drives were off')).toBeCloseTo(0.05 * 99 * PERIOD, 6)
+    expect(figure('port.roll', 'sag once the drives were off')).toBe(0)
   })
 
   it('doubts a stop that was not seen to its end', () => {

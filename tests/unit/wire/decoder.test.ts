@@ -82,15 +82,15 @@ describe('a cycle, as a transcript', () => {
     const joint = 1
     expect(says(feedbackFrame(0x18c, 0x0250, 1500, 50))[0]).toMatchObject({ joint, position: -1, torque: -1 })
     expect(says(feedbackFrame(0x18c, 0x0250, -500, -50))[0]).toMatchObject({ joint, position: 1, torque: 1 })
-    expect(says(setpointFrame(0x20c, -500))[0]).toMatchObject({ joint, position: 1 })
+    expect(says(setpointFrame(0x20c, -500), { sent: true })[0]).toMatchObject({ joint, position: 1 })
   })
 
   it('counts the SYNCs of each bus by itself', () => {
-    says(SYNC_FRAME)
-    says(SYNC_FRAME)
-    expect(says(SYNC_FRAME, { bus: 1 })).toEqual([{ kind: 'sync', t: 0, bus: 1, index: 0 }])
-    expect(says(setpointFrame(0x20b, 0), { bus: 1 })[0]).toMatchObject({ joint: 2, index: 1 })
-    expect(says(setpointFrame(0x20b, 0), { bus: 0 })[0]).toMatchObject({ joint: 0, index: 2 })
+    says(SYNC_FRAME, { sent: true })
+    says(SYNC_FRAME, { sent: true })
+    expect(says(SYNC_FRAME, { bus: 1, sent: true })).toEqual([{ kind: 'sync', t: 0, bus: 1, index: 0 }])
+    expect(says(setpointFrame(0x20b, 0), { bus: 1, sent: true })[0]).toMatchObject({ joint: 2, index: 1 })
+    expect(says(setpointFrame(0x20b, 0), { bus: 0, sent: true })[0]).toMatchObject({ joint: 0, index: 2 })
   })
 })
 
@@ -118,9 +118,12 @@ describe('drive state', () => {
     ])
   })
 
-  it('is strange when the standard does not define it, and said again when it returns', () => {
+  it('is unknown when the standard does not define it, said once, and the state said again when it returns', () => {
     states(0x0637)
-    expect(states(0x0601)).toEqual([{ kind: 'strange', t: 0, bus: 0, id: 0x18b }])
+    expect(states(0x0601)).toEqual([
+      { kind: 'state', t: 0, joint: 0, state: 'unknown', follows: false, word: 0x0601 },
+    ])
+    expect(states(0x0605)).toEqual([])
     expect(states(0x0637)).toMatchObject([{ state: 'operation enabled' }])
   })
 })
@@ -134,22 +137,30 @@ describe('network management, control and emergencies', () => {
   })
 
   it("reads a drive's own controlword where none is shared", () => {
-    expect(says(controlwordFrame(0x30b, 0x000f), { bus: 1 })).toEqual([
+    expect(says(controlwordFrame(0x30b, 0x000f), { bus: 1, sent: true })).toEqual([
       { kind: 'control', t: 0, bus: 1, joint: 2, command: 'enable operation', word: 0x000f },
     ])
     expect(says(controlwordFrame(0x181, 0x000f), { bus: 1 })).toMatchObject([{ kind: 'strange', id: 0x181 }])
   })
 
   it('looks only at the bits of a controlword that matter', () => {
-    expect(says(controlwordFrame(0x181, 0x0004))).toMatchObject([{ command: 'disable voltage' }])
-    expect(says(controlwordFrame(0x181, 0x000e))).toMatchObject([{ command: 'shutdown' }])
-    expect(says(controlwordFrame(0x181, 0x0087))).toMatchObject([{ command: 'fault reset' }])
+    expect(says(controlwordFrame(0x181, 0x0004), { sent: true })).toMatchObject([
+      { command: 'disable voltage' },
+    ])
+    expect(says(controlwordFrame(0x181, 0x000e), { sent: true })).toMatchObject([{ command: 'shutdown' }])
+    expect(says(controlwordFrame(0x181, 0x0087), { sent: true })).toMatchObject([{ command: 'fault reset' }])
   })
 
   it('reads NMT commands, also for one node, also unknown ones', () => {
-    expect(says(nmtFrame('start', 0))).toEqual([{ kind: 'nmt', t: 0, bus: 0, node: 0, command: 'start' }])
-    expect(says(nmtFrame('pre-operational', 12))).toMatchObject([{ node: 12, command: 'pre-operational' }])
-    expect(says(frame(0, Uint8Array.of(77, 3)))).toMatchObject([{ node: 3, command: 'unknown' }])
+    expect(says(nmtFrame('start', 0), { sent: true })).toEqual([
+      { kind: 'nmt', t: 0, bus: 0, node: 0, command: 'start' },
+    ])
+    expect(says(nmtFrame('pre-operational', 12), { sent: true })).toMatchObject([
+      { node: 12, command: 'pre-operational' },
+    ])
+    expect(says(frame(0, Uint8Array.of(77, 3)), { sent: true })).toMatchObject([
+      { node: 3, command: 'unknown' },
+    ])
   })
 
   it('reads heartbeats of drives and of others', () => {
@@ -157,7 +168,7 @@ describe('network management, control and emergencies', () => {
       { kind: 'heartbeat', t: 0, bus: 0, node: 11, joint: 0, state: 'boot-up' },
     ])
     expect(says(heartbeatFrame(11, 'operational'), { bus: 1 })).toMatchObject([{ node: 11, joint: 2 }])
-    expect(says(heartbeatFrame(127, 'operational'))).toMatchObject([
+    expect(says(heartbeatFrame(127, 'operational'), { sent: true })).toMatchObject([
       { node: 127, joint: -1, state: 'operational' },
     ])
     expect(says(frame(0x70b, Uint8Array.of(0xcb)))).toMatchObject([{ state: 'unknown' }])
@@ -172,9 +183,46 @@ describe('network management, control and emergencies', () => {
   })
 
   it('makes nothing of SDO messages of the drives, and wonders at those of others', () => {
-    expect(says(readRequest(11, OBJECT.mode))).toEqual([])
+    expect(says(readRequest(11, OBJECT.mode), { sent: true })).toEqual([])
     expect(says(readReply(11, OBJECT.mode, 8))).toEqual([])
     expect(says(readReply(99, OBJECT.mode, 8))).toMatchObject([{ kind: 'strange' }])
+  })
+})
+
+describe('a second sender', () => {
+  const ours: Frame[] = [
+    SYNC_FRAME,
+    nmtFrame('stop', 0),
+    setpointFrame(0x20b, 1000),
+    controlwordFrame(0x181, 0x000f),
+    readRequest(11, OBJECT.mode),
+    heartbeatFrame(127, 'operational'),
+  ]
+
+  it.each(ours)(
+    'of what only the harness may send ($id) is foreign, whatever its length, and nothing else',
+    (f) => {
+      const foreign = [{ kind: 'foreign', t: 3, bus: 0, id: f.id }]
+      expect(says(f, { t: 3 })).toEqual(foreign)
+      for (let length = 0; length <= 8; length++)
+        expect(says(frame(f.id, new Uint8Array(length)), { t: 3 })).toEqual(foreign)
+      expect(says(f, { t: 3, sent: true })).not.toContainEqual(expect.objectContaining({ kind: 'foreign' }))
+    },
+  )
+
+  it("is foreign on a drive's own controlword where none is shared", () => {
+    expect(says(controlwordFrame(0x30b, 0x000f), { bus: 1 })).toMatchObject([{ kind: 'foreign', id: 0x30b }])
+  })
+
+  it('leaves no trace: its SYNC is not counted', () => {
+    says(SYNC_FRAME)
+    expect(says(SYNC_FRAME, { sent: true })).toMatchObject([{ index: 0 }])
+  })
+
+  it('is none who sends what drives send, or asks for a frame (remote)', () => {
+    for (const f of [feedbackFrame(0x18b, 0x0250, 0, 0), heartbeatFrame(11, 'operational')])
+      expect(says(f)).not.toContainEqual(expect.objectContaining({ kind: 'foreign' }))
+    expect(says({ ...SYNC_FRAME, remote: true })).toMatchObject([{ kind: 'strange' }])
   })
 })
 
@@ -194,12 +242,12 @@ describe('what is not believed', () => {
     const strange = [{ kind: 'strange', t: 0, bus: 0, id: f.id }]
     for (let length = 0; length <= 8; length++) {
       if (length === f.data.length) continue
-      expect(says(frame(f.id, new Uint8Array(length))), `length ${length}`).toEqual(strange)
+      expect(says(frame(f.id, new Uint8Array(length)), { sent: true }), `length ${length}`).toEqual(strange)
     }
     expect(says({ ...f, remote: true })).toEqual(strange)
     expect(says({ ...f, extended: true })).toEqual(strange)
     // None of them left a trace: the next SYNC is the first, the next statusword is news.
-    expect(says(SYNC_FRAME)).toMatchObject([{ index: 0 }])
+    expect(says(SYNC_FRAME, { sent: true })).toMatchObject([{ index: 0 }])
     expect(says(feedbackFrame(0x18b, 0, 0, 0))[1]).toMatchObject({ kind: 'state' })
   })
 
@@ -211,7 +259,7 @@ describe('what is not believed', () => {
     for (let id = 0; id < 2048; id++) {
       // Right with one length at most.
       const strange = [0, 1, 2, 4, 8].map((n) =>
-        says(frame(id, new Uint8Array(n))).some((o) => o.kind === 'strange'),
+        says(frame(id, new Uint8Array(n)), { sent: true }).some((o) => o.kind === 'strange'),
       )
       if (strange.includes(false)) found.push(id)
     }
@@ -226,7 +274,7 @@ describe('what is not believed', () => {
 
   it('a standard identifier beyond 11 bits, which must not fall into the table of the next bus', () => {
     expect(says(frame(2048 + 0x080, new Uint8Array(0)))).toMatchObject([{ kind: 'strange' }])
-    expect(says(SYNC_FRAME)).toMatchObject([{ index: 0 }])
+    expect(says(SYNC_FRAME, { sent: true })).toMatchObject([{ index: 0 }])
   })
 
   it('a rig that gives one identifier two meanings', () => {
@@ -248,14 +296,17 @@ describe('properties, fixed seeds', () => {
       const joint = whole(3)
       const { bus, node } = RIG.joints[joint]!.wire
       const counts = whole(2 ** 32) | 0
-      const [setpoint] = says(setpointFrame(0x200 + node, counts), { bus })
+      const [setpoint] = says(setpointFrame(0x200 + node, counts), { bus, sent: true })
       const [feedback] = says(feedbackFrame(0x180 + node, 0x0250, counts, 0), { bus })
       if (setpoint?.kind !== 'setpoint' || feedback?.kind !== 'feedback') throw new Error('not decoded')
       expect(feedback.position).toBe(setpoint.position)
       expect(toCounts(RIG.joints[joint]!.wire, setpoint.position)).toBe(counts)
 
       const position = (random.uniform() - 0.5) * 6
-      const [read] = says(setpointFrame(0x200 + node, toCounts(RIG.joints[joint]!.wire, position)), { bus })
+      const [read] = says(setpointFrame(0x200 + node, toCounts(RIG.joints[joint]!.wire, position)), {
+        bus,
+        sent: true,
+      })
       if (read?.kind !== 'setpoint') throw new Error('not decoded')
       expect(Math.abs(read.position - position)).toBeLessThanOrEqual(0.5 / COUNTS_PER_RADIAN + 1e-12)
     }
@@ -276,10 +327,11 @@ describe('properties, fixed seeds', () => {
         data: Uint8Array.from({ length: [0, 1, 2, 4, 8, whole(9)][whole(6)]! }, () => whole(256)),
       }
       const bus = whole(2)
-      const rest = says(f, { bus, t: n })
+      const sent = whole(8) > 0
+      const rest = says(f, { bus, t: n, sent })
       expect(rest.length).toBeLessThanOrEqual(2)
       for (const o of rest) expect(o.t).toBe(n)
-      second.see(bus, f, n, false)
+      second.see(bus, f, n, sent)
       expect(other.splice(0)).toEqual(observations)
       if (bus === 0 && rest[0]?.kind === 'sync') expect(rest[0].index).toBe(syncs++)
     }

@@ -1,0 +1,75 @@
+/** What the options of the command line accept, and what is said about those that nobody knows. */
+import { DrystrokeError } from '../errors.js'
+import { didYouMean, nearest } from '../files/nearest.js'
+
+/** Last one of an option that was given more than once. */
+const last = <T>(given: T | T[]): T | undefined => (Array.isArray(given) ? given.at(-1) : given)
+
+/** A yargs `coerce` for a file or folder. @throws DrystrokeError `usage` when it is empty */
+export function place(option: string): (given: string | string[]) => string {
+  return (given) => {
+    const path = last(given) ?? ''
+    if (path !== '') return path
+    throw new DrystrokeError('usage', `--${option} is empty: expected a path, for example ${EXAMPLE[option]}`)
+  }
+}
+
+const EXAMPLE: Readonly<Record<string, string>> = {
+  rig: '--rig rigs/reservoir-skiff.yaml',
+  out: '--out recordings',
+}
+
+/** A yargs `coerce` for the seed; text, so that a message can repeat what was written. @throws DrystrokeError `usage` */
+export function seed(given: string | string[]): number {
+  const text = last(given) ?? ''
+  const value = Number(text)
+  if (/^\d+$/.test(text) && Number.isSafeInteger(value)) return value
+  throw new DrystrokeError(
+    'usage',
+    `--seed ${text}: expected a whole number from 0 to ${Number.MAX_SAFE_INTEGER}, for example --seed 1`,
+  )
+}
+
+const COMMANDS = ['run', 'check', 'judge'] as const
+const OPTIONS = ['rig', 'out', 'seed', 'json', 'log-level', 'help', 'version'] as const
+
+/** @param message of yargs, @param args what stood on the command line */
+export function usageError(message: string, args: readonly string[]): DrystrokeError {
+  const said = explained(message, args)
+  return new DrystrokeError('usage', said.includes('--help') ? said : `${said}\n\nSee drystroke --help.`)
+}
+
+function explained(message: string, args: readonly string[]): string {
+  const [first = ''] = args
+  if (/^Unknown command/.test(message) || !isOneOf(first, COMMANDS)) {
+    if (first === '' || first.startsWith('-')) return message
+    return suggest(`There is no command ${first}; expected ${COMMANDS.join(', ')}`, first, COMMANDS)
+  }
+  const bare = /^Not enough arguments following: (.+)/.exec(message)
+  if (bare) return `--${bare[1]} stands without a value; expected one behind it.`
+  const stranger = args.find((a) => /^--?[^-\d]/.test(a) && !isOneOf(optionIn(a), OPTIONS))
+  if (stranger !== undefined && /^(Unknown argument|Not enough non-option)/.test(message)) {
+    const found = /^-*[^=]*/.exec(stranger)![0]
+    return suggest(`There is no option ${found}`, optionIn(stranger), OPTIONS, '--')
+  }
+  if (/^Not enough non-option/.test(message))
+    return `Say which ${first === 'judge' ? 'recording' : 'scenario'}: see drystroke ${first} --help.`
+  const unknown = /^Unknown arguments?: ([^,]+)/.exec(message)
+  return unknown ? `drystroke ${first} has no option --${unknown[1]}.` : message
+}
+
+/** `--no-json`, `--json=1` are json. */
+function optionIn(argument: string): string {
+  return argument.replace(/^--?(no-)?/, '').replace(/=.*/, '')
+}
+
+function isOneOf(found: string, valid: readonly string[]): boolean {
+  return valid.includes(found)
+}
+
+function suggest(said: string, found: string, valid: readonly string[], dashes = ''): string {
+  // In a short name two letters that changed places are as much as another name.
+  const letters = (name: string): string => [...name].sort().join('')
+  const near = nearest(found, valid) ?? valid.find((name) => letters(name) === letters(found))
+  return near === undefined ? `${said}.` : `${said}; ${didYouMean(`${dashes}${near}`)}`
+}

@@ -1,0 +1,26 @@
+/** Text in lines of a given width. */
+
+/** Breaks at blanks; words longer than a line are broken hard. @param hang indent of all lines but the first */
+export function wrap(text: string, width: number, indent: number, hang = indent): string[] {
+  const lines: string[] = []
+  let line = ' '.repeat(indent)
+  let empty = true
+  const close = (): void => {
+    lines.push(line)
+    line = ' '.repeat(hang)
+    empty = true
+  }
+  for (let word of text.split(' ')) {
+    if (!empty && line.length + 1 + word.length > width) close()
+    while (line.length + word.length > width) {
+      const fits = width - line.length
+      line += word.slice(0, fits)
+      word = word.slice(fits)
+      close()
+    }
+    line += empty ? word : ` ${word}`
+    empty = false
+  }
+  lines.push(line)
+  return lines
+}

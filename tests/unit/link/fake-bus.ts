@@ -1,0 +1,47 @@
+/** A bus in a test's hand: it keeps what was sent, answers as told and puts nothing on any wire. */
+import type { Bus, FrameListener, SendResult } from '../../../src/bus/contract.js'
+import type { Frame } from '../../../src/wire/frame.js'
+
+/** Such as `181: 02 00`. */
+export const text = (f: Frame): string =>
+  `${f.id.toString(16).padStart(3, '0')}: ${[...f.data].map((b) => b.toString(16).padStart(2, '0')).join(' ')}`.trim()
+
+export class FakeBus implements Bus {
+  readonly name: string
+  /** Frames that were taken, in order. */
+  readonly sent: Frame[] = []
+  /** What `send` answers; an error is thrown. */
+  answer: SendResult | Error = 'sent'
+  waiting = 0
+  /** How often waiting frames were taken back. */
+  withdrawals = 0
+  onSend: (frame: Frame) => void = () => {}
+
+  constructor(name: string) {
+    this.name = name
+  }
+
+  send(frame: Frame): SendResult {
+    if (this.answer instanceof Error) throw this.answer
+    if (this.answer !== 'sent') return this.answer
+    this.sent.push(frame)
+    this.onSend(frame)
+    return 'sent'
+  }
+
+  withdraw(): number {
+    if (this.answer instanceof Error) throw this.answer
+    this.withdrawals++
+    const taken = this.waiting
+    this.waiting = 0
+    return taken
+  }
+
+  /** What was sent since the last call, as text. */
+  take(): string[] {
+    return this.sent.splice(0).map(text)
+  }
+
+  onFrame(_: FrameListener): void {}
+  close(): void {}
+}
