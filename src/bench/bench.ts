@@ -3,7 +3,7 @@
  * its stages, hands every frame and event to the recording and the judge in one order, and latches the stop when a
  * watch, the gate, a drive, the driver, a bus, the operator or a signal asks for it.
  */
-import type { Bus, SendResult } from '../bus/contract.js'
+import type { Bus } from '../bus/contract.js'
 import type { Clock, Nanos } from '../clock.js'
 import type { Driver } from '../driver/contract.js'
 import { DrystrokeError } from '../errors.js'
@@ -16,15 +16,10 @@ import type { Plant } from '../plant/contract.js'
 import { recordedAngle } from '../record/event-fields.js'
 import { type LatchState, latch, mayMove } from '../stop/latch.js'
 import { StopSequence } from '../stop/sequence.js'
-import type { Frame } from '../wire/frame.js'
 import { Approach } from './approach.js'
+import { LoggedBuses } from './logged-buses.js'
 import { Player } from './player.js'
-
-/** Everything that happens in a run goes here, in order: recording and judge behind it. */
-export interface RunLog {
-  frame(bus: number, frame: Frame, t: Nanos, sent: boolean): void
-  event(e: BenchEvent): void
-}
+import type { RunLog } from './run-log.js'
 
 export interface BenchParts {
   readonly rig: Rig
@@ -62,6 +57,7 @@ const AT_REST: Command = { surge: 0, yaw: 0 }
 
 export class Bench {
   readonly #p: BenchParts
+  readonly #buses: LoggedBuses
   readonly #link: JointLink
   readonly #startup: Startup
   readonly #stop: StopSequence
@@ -70,8 +66,6 @@ export class Bench {
   readonly #witness: Float64Array
   readonly #drops: number[]
   readonly #heartbeatTicks: number
-  /** While the frames of a stop are handed over: those that the log has yet to see. */
-  #unlogged: { bus: number; frame: Frame }[] | null = null
   #approach: Approach | null = null
   #latch: LatchState = 'free'
   #stage: Stage | null = null
@@ -88,8 +82,8 @@ export class Bench {
   constructor(parts: BenchParts) {
     this.#p = parts
     const { rig, scenario, log } = parts
-    const recorded = parts.buses.map((bus, i) => this.#recorded(bus, i))
-    this.#link = new JointLink(rig, recorded)
+    this.#buses = new LoggedBuses(parts.buses, parts.clock, log)
+    this.#link = new JointLink(rig, this.#buses.buses)
     this.#startup = new Startup(rig, this.#link)
     this.#stop = new StopSequence(rig, this.#link)
     this.#player = new Player(scenario)
@@ -358,11 +352,7 @@ export class Bench {
     }
     this.#latch = 'stopped'
     // Frames first, to every bus: nothing, not even the record of it, comes before the stop.
-    const unlogged: { bus: number; frame: Frame }[] = []
-    this.#unlogged = unlogged
-    const withdrawn = this.#stop.begin(category, t)
-    this.#unlogged = null
-    for (const { bus, frame } of unlogged) this.#p.log.frame(bus, frame, t, true)
+    const withdrawn = this.#buses.logAfter(() => this.#stop.begin(category, t))
     withdrawn.forEach((frames, bus) => {
       if (frames > 0) this.#event({ kind: 'withdrawn', t, place: this.#p.rig.buses[bus]!.name, frames })
     })
@@ -412,26 +402,5 @@ export class Bench {
       setpoints: this.#moving ? Array.from(this.#setpoints, recordedAngle) : null,
       witness: this.#p.plant ? Array.from(this.#witness, recordedAngle) : null,
     })
-  }
-
-  /** A bus whose sent frames go to the log as well. */
-  #recorded(bus: Bus, index: number): Bus {
-    return {
-      name: bus.name,
-      get waiting() {
-        return bus.waiting
-      },
-      withdraw: () => bus.withdraw(),
-      send: (frame: Frame): SendResult => {
-        const result = bus.send(frame)
-        if (result === 'sent') {
-          if (this.#unlogged) this.#unlogged.push({ bus: index, frame })
-          else this.#p.log.frame(index, frame, this.#now, true)
-        }
-        return result
-      },
-      onFrame: (listener) => bus.onFrame(listener),
-      close: () => bus.close(),
-    }
   }
 }

@@ -9,7 +9,7 @@
 import type { BenchEvent, Finding } from '../files/event.js'
 import type { RecordingWriter } from '../record/write.js'
 import type { Judge } from '../verdict/judge.js'
-import type { RunLog } from './bench.js'
+import type { RunLog } from './run-log.js'
 
 export interface LogListeners {
   readonly onFinding: (f: Finding) => void

@@ -24,7 +24,6 @@ import {
   statusBits,
   VOLTAGE_BIT,
 } from '../wire/cia402/state.js'
-import { Alarm } from './alarm.js'
 import type { PlantFault } from './contract.js'
 import { Dictionary, type Entry, entry, plainObject, type WrittenBy, within } from './dictionary.js'
 import { AT_POWER_ON, type DriveInput, type DriveStatus, driveStep } from './drive.js'
@@ -33,6 +32,7 @@ import { applyFault, LineFaults } from './faults.js'
 import { GRID, JointMotion } from './joint.js'
 import { type Application, CanNode } from './node.js'
 import { Pdo } from './pdo.js'
+import { Timer } from './timer.js'
 import { LinkWatchdog, LOSS_CODE, type Loss } from './watchdog.js'
 
 /**
@@ -63,7 +63,7 @@ export class SimulatedDrive implements Application {
   readonly #jitter: Nanos
   readonly #watched: boolean
   readonly #watchdog = new LinkWatchdog()
-  readonly #alarm: Alarm
+  readonly #alarm: Timer
   readonly #o: ReturnType<typeof driveObjects>
   #status: DriveStatus = AT_POWER_ON
   #statusword = 0
@@ -97,7 +97,7 @@ export class SimulatedDrive implements Application {
     this.#delay = nanos(feedback.delay)
     this.#jitter = feedback.jitter * 1e9
     this.#watched = watchdog
-    this.#alarm = new Alarm(scheduler, () => this.#linkSilent())
+    this.#alarm = new Timer(scheduler, () => this.#linkSilent())
 
     const dictionary = new Dictionary()
     const { node } = joint.wire

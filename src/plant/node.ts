@@ -16,10 +16,10 @@ import { COB, OBJECT } from '../wire/cia402/objects.js'
 import { abortReply, readReply, writeReply } from '../wire/cia402/sdo.js'
 import type { Frame } from '../wire/frame.js'
 import type { NodeState } from '../wire/observation.js'
-import { Alarm } from './alarm.js'
 import { type Dictionary, type Entry, entry } from './dictionary.js'
 import type { LineFaults } from './faults.js'
 import type { Pdo } from './pdo.js'
+import { Timer } from './timer.js'
 
 /**
  * s from power-on to the boot-up message, and later by this for each number of the node's id: nodes do not
@@ -69,7 +69,7 @@ export class CanNode {
   readonly #meaning = new Uint16Array(2048)
   readonly #producer: Entry
   readonly #consumer: Entry
-  readonly #beat: Alarm
+  readonly #beat: Timer
   #state: Exclude<NodeState, 'unknown'> = 'boot-up'
   #generation = 0
   #lastFeedback: Nanos = 0
@@ -85,7 +85,7 @@ export class CanNode {
     }
     this.#consumer.written = () => this.route()
     dictionary.add([this.#producer, this.#consumer])
-    this.#beat = new Alarm(scheduler, () => {
+    this.#beat = new Timer(scheduler, () => {
       this.#send(heartbeatFrame(parts.id, this.#state))
       this.#scheduleBeat()
     })

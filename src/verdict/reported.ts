@@ -24,9 +24,9 @@ export class ReportedTroubles implements Pick<Watch, 'kinds' | 'see'> {
         value: o.value,
         limit: o.limit,
         unit: o.unit,
-        says: `The last gate held back a setpoint: its ${o.quantity} was not permitted.`,
+        says: `The last gate held a cycle of setpoints back: ${o.quantity}.`,
         why: 'A driver that asks for what the arm must not do is not ready for real arms.',
-        look: 'Look what the driver was told just before, and at its own limits.',
+        look: 'Look what the driver was told just before, at its path there, and at its own limits.',
         stop: null,
       })
     } else if (o.kind === 'driver') {

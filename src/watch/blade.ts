@@ -9,7 +9,7 @@
 import type { Nanos } from '../clock.js'
 import type { Arm, Rig } from '../files/rig.js'
 import { Chain } from '../motion/chain.js'
-import { portSpeed, starboardSpeed } from '../motion/drive.js'
+import { portSpeed, starboardSpeed } from '../motion/side-speeds.js'
 import { Slew } from '../motion/slew.js'
 import type { WatchSettings } from './settings.js'
 

@@ -14,64 +14,12 @@ import type { Nanos } from '../clock.js'
 import type { Figure, Stage, StopCategory } from '../files/event.js'
 import { Still } from '../motion/still.js'
 import type { ShownUnit } from '../units.js'
-import type { ReportedState } from '../wire/observation.js'
 import { Alarm } from './alarm.js'
 import { Operational } from './operational.js'
 import type { WatchSettings } from './settings.js'
+import { doubt, moved, notStill, type StopFinding, sagged, stillEnabled } from './stopping-findings.js'
+import { OFF, StoppingJoint } from './stopping-joint.js'
 import type { Observation, Watch, WatchContext } from './watch.js'
-
-type Phase =
-  | 'running' // no stop
-  | 'stopping' // not yet still
-  | 'sagging' // still, in the sag window
-  | 'watched' // sag has been measured; nothing may move
-  | 'resting' // the run is over without a stop and the drives are off
-
-/** States in which a drive has no hold of its joint any more, whatever is sent to it. */
-const OFF: readonly ReportedState[] = [
-  'not ready to switch on',
-  'switch on disabled',
-  'ready to switch on',
-  'switched on',
-  'fault',
-]
-
-class StoppingJoint {
-  phase: Phase = 'running'
-  readonly still: Still
-  /** No feedback comes now. */
-  absent = false
-  /** It has been absent since the stop and came back. */
-  returned = false
-  /** It was absent after a stop, or never seen: for good, even if it comes back. */
-  lost = false
-  /** Its silence is no loss: it began before the stop that names the joint, or nothing had asked for feedback then. */
-  excused = false
-  doubted = false
-  /** rad and ns of the last feedback */
-  position = Number.NaN
-  seen: Nanos = Number.NaN
-  /** rad, where it was at the stop, and where it came to rest */
-  from = 0
-  rest = 0
-  /** ns from the stop; NaN = not still */
-  toStill = Number.NaN
-  stillAt: Nanos = 0
-  /** ns, by which it must be still */
-  due: Nanos = 0
-  travel = 0
-  sag = 0
-  /** rad, in the stage `rest`; NaN = the run has not come to it */
-  restSag = Number.NaN
-  motion = 0
-  state: ReportedState | null = null
-  late = false
-  enabled = false
-
-  constructor(still: Still) {
-    this.still = still
-  }
-}
 
 export class StoppingWatch implements Watch {
   readonly kinds = [
@@ -273,18 +221,23 @@ export class StoppingWatch implements Watch {
       case 'watched': {
         const motion = Math.abs(position - joint.rest)
         if (motion > joint.motion) joint.motion = motion
-        if (this.#motion.rises(j, motion > this.#c.settings.motion ? 2 : 0, t)) this.#moves(j, motion, t)
+        const limit = this.#c.settings.motion
+        if (!this.#motion.rises(j, motion > limit ? 2 : 0, t)) return
+        this.#moved = true
+        this.#report(j, t, moved(motion, limit))
         return
       }
     }
   }
 
   #sags(joint: StoppingJoint, j: number, t: Nanos): void {
-    const { sag: limit } = this.#c.rig.stop
+    const { sag: limit, brakes } = this.#c.rig.stop
     const sag = Math.abs(joint.position - joint.rest)
     if (joint.phase === 'resting') joint.restSag = Math.max(joint.restSag, sag)
     else joint.sag = Math.max(joint.sag, sag)
-    if (this.#sag.rises(j, sag > limit ? 2 : 0, t)) this.#sagged(j, sag, t)
+    if (this.#sag.rises(j, sag > limit ? 2 : 0, t)) {
+      this.#report(j, t, sagged(sag, limit, joint.phase === 'resting', brakes))
+    }
   }
 
   #endSag(joint: StoppingJoint): void {
@@ -326,9 +279,18 @@ export class StoppingWatch implements Watch {
         if (joint.phase !== 'watched' || !this.#operational.isOff(j)) this.#lose(j, t)
         return
       }
-      if (joint.phase === 'stopping' && !joint.late && t > joint.due) this.#notStill(j, t)
-      const on = joint.state !== null && !OFF.includes(joint.state)
-      if (on && stop.category !== 2 && !joint.enabled && t - stop.t > this.#deadline) this.#stillEnabled(j, t)
+      const after = (t - stop.t) / 1e9
+      const deadline = this.#deadline / 1e9
+      if (joint.phase === 'stopping' && !joint.late && t > joint.due) {
+        joint.late = true
+        this.#report(j, t, notStill(after, deadline))
+      }
+      const { state } = joint
+      if (state === null || OFF.includes(state) || stop.category === 2 || joint.enabled) return
+      if (t - stop.t > this.#deadline) {
+        joint.enabled = true
+        this.#report(j, t, stillEnabled(state, after, deadline))
+      }
     })
   }
 
@@ -365,93 +327,11 @@ export class StoppingWatch implements Watch {
     })
   }
 
-  #report(
-    j: number,
-    t: Nanos,
-    finding: {
-      severity: 'failure' | 'doubt' | 'warning'
-      quantity: string
-      value: number
-      limit: number
-      unit: ShownUnit
-      says: string
-      why: string
-      look: string
-    },
-  ): void {
-    // The stop has been latched: no finding of this watch asks for another one.
-    this.#c.report({ ...finding, place: this.#c.rig.joints[j]!.name, t, stop: null })
-  }
-
   #doubt(j: number, t: Nanos, says: string): void {
-    this.#report(j, t, {
-      severity: 'doubt',
-      quantity: 'feedback after the stop',
-      value: (t - this.#stop!.t) / 1e9,
-      limit: this.#c.rig.stop.sagWindow,
-      unit: 's',
-      says,
-      why: 'A stop that was not seen to its end has not been shown to work.',
-      look: 'Look whether bus and drives keep their power in a stop, and repeat the run.',
-    })
+    this.#report(j, t, doubt(says, (t - this.#stop!.t) / 1e9, this.#c.rig.stop.sagWindow))
   }
 
-  #notStill(j: number, t: Nanos): void {
-    this.#joints[j]!.late = true
-    this.#report(j, t, {
-      severity: 'failure',
-      quantity: 'time to still',
-      value: (t - this.#stop!.t) / 1e9,
-      limit: this.#deadline / 1e9,
-      unit: 's',
-      says: 'The joint was not still in time after the stop.',
-      why: 'A stop that does not end in time does not protect anybody.',
-      look: 'Look at quick-stop deceleration (6085h) and option code (605Ah), then at the brake.',
-    })
-  }
-
-  #stillEnabled(j: number, t: Nanos): void {
-    this.#joints[j]!.enabled = true
-    this.#report(j, t, {
-      severity: 'failure',
-      quantity: 'drive state after the stop',
-      value: (t - this.#stop!.t) / 1e9,
-      limit: this.#deadline / 1e9,
-      unit: 's',
-      says:
-        this.#joints[j]!.state === 'unknown'
-          ? 'The drive says a state after the stop that the standard does not define.'
-          : `The drive still says ${this.#joints[j]!.state} after the stop.`,
-      why: 'A drive that keeps its torque can move again.',
-      look: 'Look whether the controlword reaches this drive, and at its option code (605Ah).',
-    })
-  }
-
-  #sagged(j: number, sag: number, t: Nanos): void {
-    const resting = this.#joints[j]!.phase === 'resting'
-    this.#report(j, t, {
-      severity: resting && !this.#c.rig.stop.brakes ? 'warning' : 'failure',
-      quantity: 'sag',
-      value: sag,
-      limit: this.#c.rig.stop.sag,
-      unit: 'rad',
-      says: resting ? 'The joint sagged once its drive was off.' : 'The joint sagged after the stop.',
-      why: 'An arm that sinks without power hits what is below it.',
-      look: 'Look at the brake of this joint, and at what the arm hangs on.',
-    })
-  }
-
-  #moves(j: number, motion: number, t: Nanos): void {
-    this.#moved = true
-    this.#report(j, t, {
-      severity: 'failure',
-      quantity: 'motion after the stop',
-      value: motion,
-      limit: this.#c.settings.motion,
-      unit: 'rad',
-      says: 'The joint moved although it had come to rest after the stop.',
-      why: 'After a stop nothing may move before a new start: people come near the arms then.',
-      look: 'Look who sent setpoints or an enable after the stop, then at the brake.',
-    })
+  #report(j: number, t: Nanos, finding: StopFinding): void {
+    this.#c.report({ ...finding, place: this.#c.rig.joints[j]!.name, t })
   }
 }

@@ -1,6 +1,6 @@
 /** Whatever of ours fails in mid-run, the arms are stopped first and the error comes after. */
 import { describe, expect, it } from 'vitest'
-import type { RunLog } from '../../src/bench/bench.js'
+import type { RunLog } from '../../src/bench/run-log.js'
 import { runVirtual } from '../../src/bench/virtual.js'
 import { DrystrokeError } from '../../src/errors.js'
 import type { BenchEvent } from '../../src/files/event.js'

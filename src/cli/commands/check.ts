@@ -4,12 +4,12 @@ import { checkReach, type ReachReport } from '../../driver/reach.js'
 import { EXIT, type ExitStatus } from '../../errors.js'
 import type { Rig, Side } from '../../files/rig.js'
 import type { Scenario } from '../../files/scenario.js'
-import { portSpeed, starboardSpeed } from '../../motion/drive.js'
+import { portSpeed, starboardSpeed } from '../../motion/side-speeds.js'
 import { wrap } from '../../report/wrap.js'
 import { showQuantity } from '../../units.js'
 import { type Inputs, readInputs } from '../inputs.js'
-import { phasesOf } from '../reach.js'
 import { columnsOf } from '../screen.js'
+import { phasesOf } from '../unreachable.js'
 
 export interface CheckArguments {
   readonly scenarios: readonly string[]

@@ -12,8 +12,8 @@ import { exitStatus, exitStatusOfAll } from '../../verdict/exit.js'
 import { readInputs } from '../inputs.js'
 import { openLog } from '../log.js'
 import { progressOn } from '../progress.js'
-import { refuseUnreachable } from '../reach.js'
 import { canRewrite, columnsOf, hasColour } from '../screen.js'
+import { refuseUnreachable } from '../unreachable.js'
 
 export interface RunArguments {
   readonly scenarios: readonly string[]

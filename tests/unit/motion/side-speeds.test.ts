@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest'
-import { portSpeed, starboardSpeed } from '../../../src/motion/drive.js'
+import { portSpeed, starboardSpeed } from '../../../src/motion/side-speeds.js'
 
 test('surge moves both sides alike, a left turn slows port and speeds starboard', () => {
   expect([portSpeed(0.3, 0, 2), starboardSpeed(0.3, 0, 2)]).toEqual([0.3, 0.3])

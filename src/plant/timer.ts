@@ -1,7 +1,7 @@
 /** A call-back that can be asked for again and again and fires once for the earliest time asked. */
 import type { Nanos, Scheduler } from '../clock.js'
 
-export class Alarm {
+export class Timer {
   readonly #scheduler: Scheduler
   readonly #fired: () => void
   #due = Number.POSITIVE_INFINITY

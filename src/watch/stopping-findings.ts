@@ -1,0 +1,86 @@
+/**
+ * What the stopping watch can find, as findings without place and time. The stop has been latched by then: none of them asks
+ * for another one.
+ */
+import type { Finding } from '../files/event.js'
+import type { ReportedState } from '../wire/observation.js'
+
+export type StopFinding = Omit<Finding, 'watch' | 'place' | 't'>
+
+/** @param after s since the stop; @param window s, of the sag */
+export function doubt(says: string, after: number, window: number): StopFinding {
+  return {
+    severity: 'doubt',
+    quantity: 'feedback after the stop',
+    value: after,
+    limit: window,
+    unit: 's',
+    says,
+    why: 'A stop that was not seen to its end has not been shown to work.',
+    look: 'Look whether bus and drives keep their power in a stop, and repeat the run.',
+    stop: null,
+  }
+}
+
+/** @param after s since the stop; @param deadline s */
+export function notStill(after: number, deadline: number): StopFinding {
+  return {
+    severity: 'failure',
+    quantity: 'time to still',
+    value: after,
+    limit: deadline,
+    unit: 's',
+    says: 'The joint was not still in time after the stop.',
+    why: 'A stop that does not end in time does not protect anybody.',
+    look: 'Look at quick-stop deceleration (6085h) and option code (605Ah), then at the brake.',
+    stop: null,
+  }
+}
+
+/** @param after s since the stop; @param deadline s */
+export function stillEnabled(state: ReportedState, after: number, deadline: number): StopFinding {
+  return {
+    severity: 'failure',
+    quantity: 'drive state after the stop',
+    value: after,
+    limit: deadline,
+    unit: 's',
+    says:
+      state === 'unknown'
+        ? 'The drive says a state after the stop that the standard does not define.'
+        : `The drive still says ${state} after the stop.`,
+    why: 'A drive that keeps its torque can move again.',
+    look: 'Look whether the controlword reaches this drive, and at its option code (605Ah).',
+    stop: null,
+  }
+}
+
+/** @param sag rad; @param resting no stop: the run is over and the drives are off; @param brakes the rig states that brakes hold */
+export function sagged(sag: number, limit: number, resting: boolean, brakes: boolean): StopFinding {
+  return {
+    severity: resting && !brakes ? 'warning' : 'failure',
+    quantity: 'sag',
+    value: sag,
+    limit,
+    unit: 'rad',
+    says: resting ? 'The joint sagged once its drive was off.' : 'The joint sagged after the stop.',
+    why: 'An arm that sinks without power hits what is below it.',
+    look: 'Look at the brake of this joint, and at what the arm hangs on.',
+    stop: null,
+  }
+}
+
+/** @param motion rad */
+export function moved(motion: number, limit: number): StopFinding {
+  return {
+    severity: 'failure',
+    quantity: 'motion after the stop',
+    value: motion,
+    limit,
+    unit: 'rad',
+    says: 'The joint moved although it had come to rest after the stop.',
+    why: 'After a stop nothing may move before a new start: people come near the arms then.',
+    look: 'Look who sent setpoints or an enable after the stop, then at the brake.',
+    stop: null,
+  }
+}
