@@ -105,7 +105,7 @@ export const armForm = section('One arm', {
   side: choice('of the craft', ['port', 'starboard']),
   payload: quantity('mass', 'what the arm may carry', { above: '0 kg', max: '500 kg' }),
   base: pose('of the base in the craft frame: x forward, y to port, z up'),
-  joints: list(jointForm, 'from base to tip', 1, 12),
+  joints: list(jointForm, 'from base to tip', 1, 64),
   tool: pose('of the centre of the blade in the frame of the last joint'),
   blade: bladeForm,
   paddle: paddleForm,

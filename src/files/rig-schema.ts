@@ -230,7 +230,7 @@ export function rigForm<W extends Record<string, z.ZodType>>(watchSchemas: W) {
     craft: craftForm,
     control: controlForm,
     buses: list(busForm, 'CAN buses', 1, 16),
-    arms: list(armForm, 'Arms', 1, 8),
+    arms: list(armForm, 'Arms', 1, 64),
     stroke: strokeForm,
     driver: driverForm,
     link: linkForm,

@@ -3,7 +3,8 @@
  * waits neither for ever nor too short for blades to be parked, drives to be off, and arms to hang still.
  */
 import { afterEach, describe, expect, it, vi } from 'vitest'
-import type { Bench, RunLog } from '../../src/bench/bench.js'
+import type { Bench } from '../../src/bench/bench.js'
+import type { RunLog } from '../../src/bench/run-log.js'
 import { runVirtual } from '../../src/bench/virtual.js'
 import { ReferenceDriver } from '../../src/driver/reference.js'
 import { DrystrokeError } from '../../src/errors.js'
