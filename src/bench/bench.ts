@@ -11,7 +11,7 @@ import type { BenchEvent, Finding, Stage } from '../files/event.js'
 import type { Rig } from '../files/rig.js'
 import type { Command, Scenario } from '../files/scenario.js'
 import { type Cycle, JointLink, type NotSent } from '../link/link.js'
-import { Startup, type StartupStep } from '../link/startup.js'
+import { type Notice, Startup, type StartupStep } from '../link/startup.js'
 import type { Plant } from '../plant/contract.js'
 import { recordedAngle } from '../record/event-fields.js'
 import { type LatchState, latch, mayMove } from '../stop/latch.js'
@@ -202,7 +202,7 @@ export class Bench {
     if (action === 'release' || action === 'reset') this.#event({ kind: action, t })
     else {
       this.#stop.clear()
-      this.#startup.begin(t, true)
+      this.#startup.begin(t)
       this.#enter('setup')
     }
   }
@@ -265,6 +265,7 @@ export class Bench {
 
   #startUp(t: Nanos, cyclic: boolean): void {
     const refusal = this.#startup.tick(t)
+    this.#tell(this.#startup.notices)
     if (refusal) {
       const place = refusal.drive?.joint.name ?? ''
       const { says, expected, found } = refusal
@@ -317,7 +318,8 @@ export class Bench {
     if (breach) {
       const { joint, quantity, value, limit, unit } = breach
       const { name: place, wire } = this.#p.rig.joints[joint]!
-      if (this.#drops[wire.bus]! > 0) {
+      const jump = quantity === 'setpoint speed' || quantity === 'setpoint acceleration'
+      if (jump && this.#drops[wire.bus]! > 0) {
         // The step from the last setpoint that was sent is too long because one in between was not.
         const says = 'the bus did not send the setpoints of the last cycle in time'
         this.#latchStop('bus', this.#p.rig.buses[wire.bus]!.name, 1, says)
@@ -343,6 +345,12 @@ export class Bench {
     }
   }
 
+  #tell(notices: Notice[]): void {
+    for (const { drive, says } of notices.splice(0)) {
+      this.#event({ kind: 'notice', t: this.#now, place: drive.joint.name, says })
+    }
+  }
+
   #latchStop(source: string, place: string, category: 0 | 1, says: string): void {
     if (this.#ended) return
     const t = this.#now
@@ -362,6 +370,7 @@ export class Bench {
 
   #standStill(t: Nanos): void {
     this.#stop.tick(t)
+    this.#tell(this.#stop.notices)
     const { stop, scenario } = { stop: this.#p.rig.stop, scenario: this.#p.scenario }
     if (this.#stage === 'stopping') {
       if (this.#stop.still(t) || this.#inStage(t) > stop.timeout + STOP_WITHIN) this.#enter('stopped')

@@ -46,8 +46,11 @@ export function runLog(
     // What the bench does about a finding is logged too: the first is dealt with whole before the second.
     if (draining) return
     draining = true
-    while (findings.length > 0) onFinding(findings.shift()!)
-    draining = false
+    try {
+      while (findings.length > 0) onFinding(findings.shift()!)
+    } finally {
+      draining = false
+    }
   }
   return {
     get failure() {

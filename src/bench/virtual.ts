@@ -50,11 +50,13 @@ export async function runVirtual(run: VirtualRun): Promise<Judgement> {
     (bus, name) => mocks[bus]!.attach(name, { order: 'by identifier' }),
     seed,
   )
+  // The log is there before the bench, whose first event goes to it.
+  let bench: Bench | undefined
   const log = runLog(recording, judge, findings, {
-    onFinding: (f) => bench.onFinding(f),
-    onFailure: (error) => bench.onDefect(error),
+    onFinding: (f) => bench?.onFinding(f),
+    onFailure: (error) => bench?.onDefect(error),
   })
-  const bench: Bench = new Bench({
+  bench = new Bench({
     rig,
     scenario,
     seed,

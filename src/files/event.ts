@@ -80,6 +80,8 @@ export type BenchEvent =
   | { kind: 'driver'; t: Nanos; code: string; place: string; says: string }
   /** A drive does not say what it should in set-up, seeding or enabling. */
   | { kind: 'refusal'; t: Nanos; place: string; says: string; expected: string; found: string }
+  /** Something about a joint's drive that is worth a look and stopped nothing. */
+  | { kind: 'notice'; t: Nanos; place: string; says: string }
   /** The stop was latched. */
   | { kind: 'stop'; t: Nanos; source: StopSource; place: string; category: StopCategory; says: string }
   /** Frames that still waited on a bus when the stop came, recorded as sent, and taken back. */

@@ -21,7 +21,8 @@ export class GuardedBus {
     try {
       return this.#bus.waiting
     } catch {
-      return 0
+      // Nothing is known to have left: no setpoint may follow.
+      return Number.POSITIVE_INFINITY
     }
   }
 

@@ -105,6 +105,11 @@ export class JointLink {
     return this.#onEveryBus(() => nmtFrame(command, 0))
   }
 
+  /** An NMT command to the node of one drive. */
+  networkTo(drive: Drive, command: NmtCommand): void {
+    this.#buses[drive.joint.wire.bus]!.send(nmtFrame(command, drive.joint.wire.node))
+  }
+
   /** A controlword to every drive of the given buses (default all). */
   control(command: DriveCommand, buses: readonly number[] = this.#buses.map((_, i) => i)): NotSent[] {
     const notSent: NotSent[] = []
@@ -128,13 +133,14 @@ export class JointLink {
   }
 
   /**
-   * The first act of every stop: from now on no setpoint leaves and no enabling, whoever asks, and frames that still
-   * wait are taken back.
+   * The first act of every stop: from now on no setpoint leaves and no enabling, whoever asks, SDO scripts end, and frames
+   * that still wait are taken back.
    * @returns frames taken back, by bus
    */
   halt(): number[] {
     this.#silent = true
     this.#halted = true
+    for (const drive of this.drives) drive.sdo.cancel()
     return this.#buses.map((bus) => bus.withdraw())
   }
 

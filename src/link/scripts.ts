@@ -3,36 +3,34 @@ import type { Joint, Rig } from '../files/rig.js'
 import { OBJECT } from '../wire/cia402/objects.js'
 import { withSign } from '../wire/cia402/sdo.js'
 import { CONTROLWORD, driveState } from '../wire/cia402/state.js'
-import type { DriveState } from '../wire/observation.js'
 import { isOff } from './drive.js'
 import { nameOf, type SdoScript } from './sdo-client.js'
 import { type SetupEntry, setupEntries } from './setup.js'
 
 /**
  * Brings a drive that an earlier run left enabled to rest and takes its power away, by SDO: its PDOs may be mapped in any
- * way. Never NMT first: a node that leaves operational no longer hears a controlword.
- * @param polls statusword reads for each of the two steps, before it is given up
+ * way. Never NMT first: a node that leaves operational no longer hears a controlword. Power goes only when the drive says
+ * that it is off, or has had the time of its longest quick stop: it must not be cut while the joint turns.
+ * @param polls statusword reads, one a tick, that cover the longest quick stop
+ * @param onFoundOn told once when the drive was not off
  */
-export function* calm(polls: number): SdoScript {
-  for (const [command, until] of [
-    ['quick stop', (state: DriveState) => isOff(state) || state === 'quick stop active'],
-    ['disable voltage', isOff],
-  ] as const) {
-    let state = driveState(yield { read: OBJECT.statusword })
-    if (state && isOff(state)) return undefined
+export function* calm(polls: number, onFoundOn: () => void): SdoScript {
+  let state = driveState(yield { read: OBJECT.statusword })
+  if (state && isOff(state)) return undefined
+  onFoundOn()
+  for (const command of ['quick stop', 'disable voltage'] as const) {
     yield { write: OBJECT.controlword, value: CONTROLWORD[command] }
-    for (let i = 0; i < polls && !(state && until(state)); i++) {
+    for (let i = 0; i < polls; i++) {
+      yield { pause: true }
       state = driveState(yield { read: OBJECT.statusword })
-    }
-    if (!(state && until(state))) {
-      return {
-        says: `is enabled from an earlier run and does not obey ${command}; cut its power with the hard-wired stop`,
-        expected: 'a drive without torque',
-        found: state ?? 'an undefined statusword',
-      }
+      if (state && isOff(state)) return undefined
     }
   }
-  return undefined
+  return {
+    says: 'gives torque, and neither quick stop nor disable voltage by SDO ends it; cut its power with the hard-wired stop',
+    expected: 'a drive without torque',
+    found: state ?? 'an undefined statusword',
+  }
 }
 
 /** Writes and reads back every entry of the set-up. */

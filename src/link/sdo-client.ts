@@ -7,7 +7,8 @@ import type { ObjectEntry } from '../wire/cia402/objects.js'
 import { readRequest, readSdoReply, withSign, writeRequest } from '../wire/cia402/sdo.js'
 import type { Frame } from '../wire/frame.js'
 
-export type SdoRequest = { write: ObjectEntry; value: number } | { read: ObjectEntry }
+/** `pause`: nothing is asked until the next tick. */
+export type SdoRequest = { write: ObjectEntry; value: number } | { read: ObjectEntry } | { pause: true }
 
 /** Yields requests; is handed the value read (0 for a write); returns a reason to refuse, or nothing when all is well. */
 export type SdoScript = Generator<SdoRequest, Refusal | undefined, number>
@@ -30,7 +31,9 @@ export class SdoClient {
   readonly #node: number
   readonly #send: (frame: Frame) => void
   #script: SdoScript | null = null
-  #request: SdoRequest | null = null
+  #request: Exclude<SdoRequest, { pause: true }> | null = null
+  #paused = false
+  #answered = false
   #sentAt: Nanos = 0
   #tries = 0
   #most = TRIES
@@ -45,6 +48,16 @@ export class SdoClient {
     return this.#script !== null
   }
 
+  /** The node has replied since the script began. */
+  get answered(): boolean {
+    return this.#answered
+  }
+
+  /** A stop: the script ends where it is, and nothing more of it leaves. */
+  cancel(): void {
+    this.#end(undefined)
+  }
+
   get refusal(): Refusal | undefined {
     return this.#refusal
   }
@@ -54,6 +67,7 @@ export class SdoClient {
     this.#script = script
     this.#most = tries
     this.#refusal = undefined
+    this.#answered = false
     this.#advance(0, t)
   }
 
@@ -64,6 +78,7 @@ export class SdoClient {
     const reply = readSdoReply(data)
     const object = objectOf(request)
     if (!reply || reply.index !== object.index || reply.sub !== object.sub) return
+    this.#answered = true
     if (reply.what === 'abort') {
       this.#end({
         says: `refused to ${'read' in request ? 'give' : 'take'} object ${nameOf(object)}`,
@@ -75,6 +90,11 @@ export class SdoClient {
   }
 
   tick(t: Nanos): void {
+    if (this.#paused) {
+      this.#paused = false
+      this.#advance(0, t)
+      return
+    }
     if (!this.#request || t - this.#sentAt < REPLY_WITHIN) return
     if (this.#tries < this.#most) this.#transmit(t)
     else {
@@ -90,6 +110,11 @@ export class SdoClient {
     const next = this.#script!.next(value)
     if (next.done) {
       this.#end(next.value ?? undefined)
+      return
+    }
+    if ('pause' in next.value) {
+      this.#paused = true
+      this.#request = null
       return
     }
     this.#request = next.value
@@ -111,9 +136,10 @@ export class SdoClient {
   #end(refusal: Refusal | undefined): void {
     this.#script = null
     this.#request = null
+    this.#paused = false
     this.#refusal = refusal
   }
 }
 
-const objectOf = (r: SdoRequest): ObjectEntry => ('write' in r ? r.write : r.read)
+const objectOf = (r: Exclude<SdoRequest, { pause: true }>): ObjectEntry => ('write' in r ? r.write : r.read)
 export const nameOf = (o: ObjectEntry): string => `${hex(o.index)}:${o.sub}`

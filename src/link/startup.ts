@@ -11,8 +11,7 @@ import { calm, configure, seed } from './scripts.js'
 import { REPLY_WITHIN, type Refusal } from './sdo-client.js'
 
 /**
- * calm: a drive that is enabled already is stopped, by SDO. reset: NMT reset communication (after a stop: pre-operational),
- * every node must report. configure: SDO set-up. seed: 607Ah loaded with 6064h. follow: nodes operational, SYNC
+ * calm: a drive that is enabled already is stopped, by SDO. reset: NMT reset communication, every node must report. configure: SDO set-up. seed: 607Ah loaded with 6064h. follow: nodes operational, SYNC
  * runs, setpoints follow the measured positions, none may be enabled. enable: the drives' state machines.
  */
 export type StartupStep = 'calm' | 'reset' | 'configure' | 'seed' | 'follow' | 'enable' | 'ready'
@@ -22,10 +21,21 @@ export interface StartupRefusal extends Refusal {
   readonly drive: Drive | null
 }
 
+/** Something about a drive for the report. */
+export interface Notice {
+  readonly drive: Drive
+  readonly says: string
+}
+
 /** Ticks of SYNC with feedback from every joint before enabling. */
 const FOLLOW_TICKS = 20
 /** Ticks for which all drives must have followed before they count as ready: what was falling has come to rest. */
 const SETTLE_TICKS = 20
+/** s on top of twice the longest quick stop, before a drive's power is cut by SDO */
+const LONGEST_STOP_MARGIN = 0.5
+/** A node that has not answered by then is told to leave NMT stopped, should it be there. */
+const WAKE_AFTER: Nanos = 500e6
+const WIRING = 'look at power, wiring, termination, bit rate and node id'
 /** A controlword that has had no effect is repeated. */
 const REPEAT_AFTER: Nanos = 50e6
 
@@ -43,7 +53,8 @@ export class Startup {
   readonly #rig: Rig
   readonly #link: JointLink
   #step: StartupStep = 'calm'
-  #again = false
+  /** Nodes that did not answer have been told to go to pre-operational. */
+  #woken = false
   #since: Nanos = 0
   #ticks = 0
   #command: DriveCommand | null = null
@@ -54,6 +65,9 @@ export class Startup {
     this.#link = link
   }
 
+  /** What was worth a look and stopped nothing; whoever reads it empties it. */
+  readonly notices: Notice[] = []
+
   get step(): StartupStep {
     return this.#step
   }
@@ -63,24 +77,25 @@ export class Startup {
     return this.#step === 'follow' || this.#step === 'enable' || this.#step === 'ready'
   }
 
-  /**
-   * Everything from the beginning, whatever the drives are doing.
-   * @param again after a stop and its reset: nodes are not reset, but nothing of the earlier set-up is taken for granted
-   */
-  begin(t: Nanos, again = false): void {
-    this.#again = again
+  /** Everything from the beginning, whatever the drives are doing; after a stop too, nothing is taken for granted. */
+  begin(t: Nanos): void {
+    this.#woken = false
     this.#enter('calm', t)
     this.#link.permit()
     const { patience, quickStop } = this.#rig.link
     const slowest = Math.max(...this.#rig.joints.map((j) => j.limits.speed)) / quickStop
-    // A read takes about a millisecond; so many cover the longest quick stop several times over.
-    const polls = Math.ceil((1 + 2 * slowest) * 1000)
+    const polls = Math.ceil((LONGEST_STOP_MARGIN + 2 * slowest) / this.#rig.control.period)
     // A node may still be starting up: it is asked for as long as patience lasts.
     const tries = Math.ceil((patience * 1e9) / REPLY_WITHIN)
     for (const drive of this.#link.drives) {
       drive.held = false
       drive.node = 'unknown'
-      drive.sdo.run(calm(polls), t, tries)
+      const says = 'was found giving torque before this run had enabled it, and was stopped first'
+      drive.sdo.run(
+        calm(polls, () => this.notices.push({ drive, says })),
+        t,
+        tries,
+      )
     }
   }
 
@@ -89,16 +104,23 @@ export class Startup {
     const { drives } = this.#link
     for (const drive of drives) {
       drive.sdo.tick(t)
-      if (drive.sdo.refusal) return { drive, ...drive.sdo.refusal }
+      const { refusal } = drive.sdo
+      if (!refusal) continue
+      if (this.#step === 'calm' && !drive.sdo.answered)
+        return { drive, ...refusal, says: `does not answer; ${WIRING}` }
+      return { drive, ...refusal }
     }
     const patience = this.#rig.link.patience
     const late = t - this.#since > patience * 1e9 ? `within ${patience} s` : null
     switch (this.#step) {
       case 'calm':
-        if (drives.some((d) => d.sdo.busy)) return null
+        if (drives.some((d) => d.sdo.busy)) {
+          this.#wake(t)
+          return null
+        }
         this.#enter('reset', t)
         for (const drive of drives) drive.node = 'unknown'
-        this.#link.network(this.#again ? 'pre-operational' : 'reset communication')
+        this.#link.network('reset communication')
         return null
       case 'reset': {
         const missing = drives.find((d) => d.node !== 'pre-operational' && d.node !== 'boot-up')
@@ -108,7 +130,7 @@ export class Startup {
         } else if (late) {
           return {
             drive: missing,
-            says: `does not report after NMT ${this.#again ? 'pre-operational' : 'reset communication'}; look at power, wiring, termination, bit rate and node id`,
+            says: `does not report after NMT reset communication; ${WIRING}`,
             expected: `a boot-up message or heartbeat ${late}`,
             found: missing.node === 'unknown' ? 'nothing' : `node state ${missing.node}`,
           }
@@ -173,6 +195,15 @@ export class Startup {
         return this.#enable(t, late)
       case 'ready':
         return null
+    }
+  }
+
+  /** A node in NMT stopped hears neither SDO nor controlwords, only NMT. */
+  #wake(t: Nanos): void {
+    if (this.#woken || t - this.#since < WAKE_AFTER) return
+    this.#woken = true
+    for (const drive of this.#link.drives) {
+      if (!drive.sdo.answered) this.#link.networkTo(drive, 'pre-operational')
     }
   }
 

@@ -19,6 +19,7 @@ export const EVENT_FIELDS: { readonly [K in Exclude<EventKind, 'tick'>]: FieldsO
   gate: { place: 'text', quantity: 'text', value: 'number', limit: 'number', unit: 'text' },
   driver: { code: 'text', place: 'text', says: 'text' },
   refusal: { place: 'text', says: 'text', expected: 'text', found: 'text' },
+  notice: { place: 'text', says: 'text' },
   stop: { source: 'text', place: 'text', category: 'number', says: 'text' },
   withdrawn: { place: 'text', frames: 'number' },
   refused: { what: 'text' },

@@ -10,6 +10,7 @@ import type { Nanos } from '../clock.js'
 import type { Rig } from '../files/rig.js'
 import type { Drive } from '../link/drive.js'
 import type { JointLink } from '../link/link.js'
+import type { Notice } from '../link/startup.js'
 import { Still } from '../motion/still.js'
 
 /** A stop frame that had no effect yet is sent again. */
@@ -23,14 +24,20 @@ interface Stopping {
   readonly still: Still
   /** Time of the last feedback that `still` was given; feedback that has ceased says nothing new. */
   fed: Nanos
+  /** It has been reported that the controlword's PDO was not enough. */
+  told: boolean
   /** ns that a joint needs at most to stop from full speed, and to be seen still */
   readonly longest: Nanos
 }
 
 export class StopSequence {
   readonly #timeout: Nanos
+  /** Feedback older than this has ceased. */
+  readonly #unseenAfter: Nanos
   readonly #link: JointLink
   readonly #drives: readonly Stopping[]
+  /** What was worth a look; whoever reads it empties it. */
+  readonly notices: Notice[] = []
   #category: 0 | 1 = 1
   #command: StopCommand | null = null
   #begun: Nanos = 0
@@ -38,13 +45,15 @@ export class StopSequence {
   /** Buses that have not taken the command yet. */
   #owed: number[] = []
 
-  constructor({ stop, link: settings }: Pick<Rig, 'stop' | 'link'>, link: JointLink) {
+  constructor({ stop, control, link: settings }: Pick<Rig, 'stop' | 'control' | 'link'>, link: JointLink) {
+    this.#unseenAfter = Math.max(REPEAT_AFTER, 2e9 * control.period)
     this.#timeout = stop.timeout * 1e9
     this.#link = link
     this.#drives = link.drives.map((drive) => ({
       drive,
       still: new Still(stop.still.speed, stop.still.hold),
       fed: Number.NEGATIVE_INFINITY,
+      told: false,
       longest: (drive.joint.limits.speed / settings.quickStop + stop.still.hold) * 1e9,
     }))
   }
@@ -60,6 +69,7 @@ export class StopSequence {
     for (const d of this.#drives) {
       d.still.restart()
       d.fed = d.drive.feedbackAt
+      d.told = false
     }
     this.#send(category === 0 ? 'disable voltage' : 'quick stop', t)
     return withdrawn
@@ -92,7 +102,13 @@ export class StopSequence {
     const disobeying = this.#drives.filter((d) => !this.#obeys(d.drive))
     if (disobeying.length === 0) return
     this.#send(this.#command, t)
-    for (const d of disobeying) this.#link.controlBySdo(d.drive, this.#command)
+    for (const d of disobeying) {
+      this.#link.controlBySdo(d.drive, this.#command)
+      if (d.told || t - d.fed >= this.#unseenAfter) continue
+      d.told = true
+      const says = `did not obey ${this.#command} by its controlword PDO within ${REPEAT_AFTER / 1e6} ms and was told by SDO`
+      this.notices.push({ drive: d.drive, says })
+    }
   }
 
   /**
@@ -102,7 +118,7 @@ export class StopSequence {
   still(t: Nanos): boolean {
     return this.#drives.every((d) => {
       const unseen = t - d.fed
-      return unseen < REPEAT_AFTER ? d.still.since !== null : t - this.#begun >= d.longest
+      return unseen < this.#unseenAfter ? d.still.since !== null : t - this.#begun >= d.longest
     })
   }
 

@@ -22,6 +22,18 @@ export function outcomeOf(
   const unmet = rows.find((r) => !r.row.met && !r.unknown)
   const failure = unexpected[0]
   if (failure !== undefined) return { outcome: 'fail', sentence: `Fail: ${findingTold(facts, failure)}` }
+  const { stop } = facts
+  if (
+    unmet !== undefined &&
+    stop !== null &&
+    facts.scenario.expect.outcome === 'finish' &&
+    stop.source !== 'signal'
+  ) {
+    return {
+      outcome: 'fail',
+      sentence: `Fail: ${told(facts, stop)}, which nobody expected: ${stop.says.replace(/\.$/, '')}.`,
+    }
+  }
   if (unmet !== undefined) {
     const { expected, found } = unmet.row
     return { outcome: 'fail', sentence: `Fail: expected ${expected}; found: ${found}.` }

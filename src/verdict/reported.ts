@@ -6,7 +6,7 @@ import type { Finding } from '../files/event.js'
 import type { Observation, Watch } from '../watch/watch.js'
 
 export class ReportedTroubles implements Pick<Watch, 'kinds' | 'see'> {
-  readonly kinds = ['gate', 'driver', 'refusal'] as const
+  readonly kinds = ['gate', 'driver', 'refusal', 'notice'] as const
   readonly #report: (f: Finding) => void
 
   constructor(report: (f: Finding) => void) {
@@ -36,6 +36,15 @@ export class ReportedTroubles implements Pick<Watch, 'kinds' | 'see'> {
         says: `The driver gave up: ${o.says}`,
         why: 'Without a driver nothing decides where the blades go.',
         look: 'Look at the command and the place in the stroke at that time.',
+      })
+    } else if (o.kind === 'notice') {
+      this.#report({
+        ...plain('drive', o.place, o.t),
+        severity: 'warning',
+        quantity: 'notice',
+        says: `This joint's drive ${o.says}.`,
+        why: 'What helped this time is the second way, and there is no third.',
+        look: "Look at the controlword's PDO of this drive, at its bus, and at who had enabled it.",
       })
     } else if (o.kind === 'refusal') {
       this.#report({

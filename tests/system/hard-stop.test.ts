@@ -69,6 +69,32 @@ describe('arms left enabled by a run that died', () => {
     expect(table.sent.indexOf(quickStops[0]!)).toBeLessThan(reset)
   })
 
+  it('in full motion are brought to rest before their power is cut', () => {
+    const table = new Workbench(change(careless, /quick-stop: "[^"]+"/, 'quick-stop: "300 deg/s2"'))
+    const first = table.bench(scenarioText('reversal'))
+    table.run(first.bench, () => (first.bench.scenarioTime ?? 0) > 6)
+    const second = table.bench()
+    const now = new Float64Array(table.rig.joints.length)
+    const before = new Float64Array(now.length)
+    table.run(second.bench, () => {
+      before.set(now)
+      table.plant.witness(table.time.now(), now)
+      return (
+        table.sent.some(
+          ({ frame, t }) =>
+            frame.id > 0x600 &&
+            frame.data[1] === 0x40 &&
+            frame.data[4] === 0 &&
+            frame.data[0] === 0x2b &&
+            t > 0,
+        ) || second.bench.stage === 'seed'
+      )
+    })
+    const fastest = Math.max(...now.map((q, j) => Math.abs(q - before[j]!))) / table.rig.control.period
+    expect(fastest).toBeLessThan(1 * DEG)
+    expect(second.events.filter((e) => e.kind === 'notice').length).toBeGreaterThan(0)
+  })
+
   it('and a signal in the middle of set-up still takes their power away', () => {
     const table = new Workbench(careless)
     const first = table.bench()
@@ -103,6 +129,7 @@ describe('a drive that does not obey', () => {
         frame.id === 0x600 + 13 && frame.data[1] === 0x40 && t >= events.find((e) => e.kind === 'stop')!.t,
     )
     expect(told.length).toBeGreaterThan(0)
+    expect(events).toContainEqual(expect.objectContaining({ kind: 'notice', place: 'port.elbow' }))
     const { counts } = { counts: new Float64Array(12) }
     table.plant.witness(table.time.now(), counts)
     const later = new Float64Array(12)

@@ -3,6 +3,7 @@ import { readFileSync } from 'node:fs'
 import { beforeEach, describe, expect, it } from 'vitest'
 import { loadRig } from '../../../src/files/load.js'
 import { JointLink } from '../../../src/link/link.js'
+import { seed } from '../../../src/link/scripts.js'
 import { feedbackFrame } from '../../../src/wire/cia402/process.js'
 import { statusBits } from '../../../src/wire/cia402/state.js'
 import { frame } from '../../../src/wire/frame.js'
@@ -240,7 +241,7 @@ describe('a bus that does not take frames', () => {
     expect(link.halt()).toEqual([0, 2])
   })
 
-  it('whose count of waiting frames cannot be had counts as empty', () => {
+  it('whose count of waiting frames cannot be had gets no setpoints', () => {
     flowing()
     Object.defineProperty(a, 'waiting', {
       get: () => {
@@ -248,7 +249,20 @@ describe('a bus that does not take frames', () => {
       },
     })
     expect(link.sync()).toEqual([])
-    expect(link.cycle(0, degrees(1, 1)).dropped).toEqual([])
+    expect(link.cycle(0, degrees(1, 1)).dropped).toEqual([0])
+  })
+})
+
+describe('halt and SDO', () => {
+  it('ends the SDO scripts of every drive', () => {
+    for (const drive of link.drives)
+      drive.sdo.run(
+        seed(() => {}),
+        0,
+      )
+    expect(link.drives.every((d) => d.sdo.busy)).toBe(true)
+    link.halt()
+    expect(link.drives.some((d) => d.sdo.busy)).toBe(false)
   })
 })
 

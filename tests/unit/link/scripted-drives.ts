@@ -137,8 +137,8 @@ export class ScriptedStart {
     this.#on = rig.buses.map((_, bus) => this.drives.filter((_, j) => rig.joints[j]!.wire.bus === bus))
   }
 
-  begin(again = false): void {
-    this.startup.begin(this.t, again)
+  begin(): void {
+    this.startup.begin(this.t)
     this.steps.push(this.startup.step)
   }
 

@@ -69,4 +69,30 @@ describe('SDO client', () => {
       found: 'none after 2 requests',
     })
   })
+
+  it('cancelled by a stop, it sends nothing more, whatever reply still comes', () => {
+    const { sdo, out } = client(modeThenPosition([]))
+    sdo.cancel()
+    sdo.onReply(bytes('60 60 60 00 00 00 00 00'), 1e6)
+    sdo.tick(100e6)
+    expect({ sent: out.length, busy: sdo.busy, refusal: sdo.refusal }).toEqual({
+      sent: 1,
+      busy: false,
+      refusal: undefined,
+    })
+  })
+
+  it('pauses to the next tick when the script says so', () => {
+    function* twice(): SdoScript {
+      yield { read: OBJECT.statusword }
+      yield { pause: true }
+      yield { read: OBJECT.statusword }
+      return undefined
+    }
+    const { sdo, out } = client(twice())
+    sdo.onReply(bytes('4b 41 60 00 27 00 00 00'), 1e6)
+    expect(out).toHaveLength(1)
+    sdo.tick(5e6)
+    expect(out).toHaveLength(2)
+  })
 })

@@ -23,10 +23,10 @@ const PATIENCE = 2000 * MS
 const ELBOW = 1
 
 /** A start in which something is wrong with the elbow. */
-function start(harm: (elbow: ScriptedDrive) => void = () => {}, again = false): ScriptedStart {
+function start(harm: (elbow: ScriptedDrive) => void = () => {}): ScriptedStart {
   const s = new ScriptedStart(rig, rig.joints[ELBOW]!.wire.bus)
   harm(s.drives[ELBOW]!)
-  s.begin(again)
+  s.begin()
   return s
 }
 
@@ -187,7 +187,7 @@ describe('a silent drive', () => {
       elbow.mute = true
     })
     expect(refusal(s)).toMatchObject({
-      says: 'does not answer for object 6041h:0',
+      says: 'does not answer; look at power, wiring, termination, bit rate and node id',
       found: 'none after 40 requests',
     })
     expect(s.t).toBe(PATIENCE)
@@ -293,43 +293,53 @@ describe('a drive enabled from before', () => {
     elbow.state = 'operation enabled'
   }
 
-  it('is stopped and its power taken away, by SDO and before anything else', () => {
+  const WRITES = /^> 60b: 2b 40 60 00 (..)/
+  const written = (s: ScriptedStart): string[] => s.transcript.flatMap((line) => WRITES.exec(line)?.[1] ?? [])
+
+  it('is told by SDO before anything else, reported, and its power goes only when it has come to rest', () => {
     const s = start(enabled)
-    expect(s.run()).toBeNull()
+    let stoppedAt = 0
+    const atRest = (): void => {
+      const elbow = s.drives[ELBOW]!
+      // Its ramp takes a fifth of a second, then it is off by itself (605Ah = 2).
+      if (elbow.state === 'quick stop active') stoppedAt ||= s.t
+      if (stoppedAt > 0 && s.t >= stoppedAt + 200 * MS && elbow.state === 'quick stop active')
+        elbow.state = 'switch on disabled'
+    }
+    expect(s.run(atRest)).toBeNull()
     const reset = s.transcript.indexOf('> 000: 82 00')
-    const said = s.transcript.slice(0, reset).filter((line) => !line.startsWith('< 70b'))
-    // 27h operation enabled, 07h quick stop active, 40h switch on disabled; 1027h: it follows.
-    expect(said).toEqual([
-      '> 60b: 40 41 60 00 00 00 00 00',
-      '< 58b: 4b 41 60 00 27 10 00 00',
-      '> 60b: 2b 40 60 00 02 00 00 00',
-      '< 58b: 60 40 60 00 00 00 00 00',
-      '> 60b: 40 41 60 00 00 00 00 00',
-      '< 58b: 4b 41 60 00 07 00 00 00',
-      '> 60b: 40 41 60 00 00 00 00 00',
-      '< 58b: 4b 41 60 00 07 00 00 00',
-      '> 60b: 2b 40 60 00 00 00 00 00',
-      '< 58b: 60 40 60 00 00 00 00 00',
-      '> 60b: 40 41 60 00 00 00 00 00',
-      '< 58b: 4b 41 60 00 40 00 00 00',
-    ])
+    expect(s.transcript.findIndex((line) => WRITES.test(line))).toBeLessThan(reset)
+    expect(written(s)).toEqual(['02'])
+    expect(s.startup.notices.map((n) => n.drive.joint.name)).toEqual(['port.elbow'])
   })
 
-  it.each<DriveCommand>(['quick stop', 'disable voltage'])(
-    'and does not obey %s: refused, nothing is reset',
-    (command) => {
-      const s = start((elbow) => {
-        enabled(elbow)
-        elbow.ignores.add(command)
-      })
-      expect(refusal(s)).toEqual({
-        says: `is enabled from an earlier run and does not obey ${command}; cut its power with the hard-wired stop`,
-        expected: 'a drive without torque',
-        found: command === 'quick stop' ? 'operation enabled' : 'quick stop active',
-      })
-      expect(s.transcript).not.toContain('> 000: 82 00')
-    },
-  )
+  it('that stays in quick stop active gets its power cut once the longest quick stop must be over', () => {
+    const s = start(enabled)
+    const asked: number[] = []
+    expect(
+      s.run(() => {
+        if (written(s).length > asked.length) asked.push(s.t)
+      }),
+    ).toBeNull()
+    expect(written(s)).toEqual(['02', '00'])
+    expect(asked[1]! - asked[0]!).toBeGreaterThan(500 * MS)
+  })
+
+  it.each<[DriveCommand[], string]>([
+    [['disable voltage'], 'quick stop active'],
+    [['quick stop', 'disable voltage'], 'operation enabled'],
+  ])('and does not obey %j: refused, nothing is reset', (ignored, found) => {
+    const s = start((elbow) => {
+      enabled(elbow)
+      for (const command of ignored) elbow.ignores.add(command)
+    })
+    expect(refusal(s)).toEqual({
+      says: 'gives torque, and neither quick stop nor disable voltage by SDO ends it; cut its power with the hard-wired stop',
+      expected: 'a drive without torque',
+      found,
+    })
+    expect(s.transcript).not.toContain('> 000: 82 00')
+  })
 
   it.each<DriveState>(['operation enabled', 'quick stop active', 'fault reaction active'])(
     'enabled by somebody else while setpoints are about to flow is refused: %s',
@@ -388,18 +398,19 @@ describe('enabling', () => {
 })
 
 describe('again, after a stop', () => {
-  it('nodes go to pre-operational, are not reset, and everything is written anew', () => {
-    const s = start(undefined, true)
+  it('nodes are reset and everything is written anew, whatever has become of the set-up', () => {
+    const s = start()
+    s.link.halt()
+    s.begin()
     expect(s.run()).toBeNull()
-    expect(s.transcript).toContain('> 000: 80 00')
-    expect(s.transcript).not.toContain('> 000: 82 00')
+    expect(s.transcript).toContain('> 000: 82 00')
     expect(s.transcript).toContain('> 60b: 2b 17 10 00 32 00 00 00')
   })
 
   it('drives may be enabled again, which the stop had forbidden', () => {
     const s = start()
     s.link.halt()
-    s.begin(true)
+    s.begin()
     expect(s.run()).toBeNull()
     expect(controlwords(s)).toEqual(['06 00', '07 00', '0f 00'])
   })
