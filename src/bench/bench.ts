@@ -115,9 +115,10 @@ export class Bench {
 
   /** A watch has found something; it may ask for a stop, whose frames are handed over before this returns. */
   onFinding(finding: Finding): void {
-    this.#event({ kind: 'finding', ...finding })
+    // The stop first: the record of why must not come before it.
     if (finding.stop !== null)
       this.#latchStop(finding.watch, finding.place, finding.stop === 0 ? 0 : 1, finding.says)
+    this.#event({ kind: 'finding', ...finding })
   }
 
   /** SIGINT, SIGTERM: stop the arms, watch them come to rest, end. */
@@ -269,8 +270,8 @@ export class Bench {
     if (refusal) {
       const place = refusal.drive?.joint.name ?? ''
       const { says, expected, found } = refusal
-      this.#event({ kind: 'refusal', t, place, says, expected, found })
       this.#latchStop('drive', place, 1, says)
+      this.#event({ kind: 'refusal', t, place, says, expected, found })
       return
     }
     if (cyclic) this.#afterCycle(this.#link.shadow(t))
@@ -301,8 +302,8 @@ export class Bench {
     } catch (error) {
       if (!(error instanceof DrystrokeError)) throw error
       const place = String(error.context.joint ?? error.context.arm ?? '')
-      this.#event({ kind: 'driver', t, code: error.code, place, says: error.message })
       this.#latchStop('driver', place, 1, error.message)
+      this.#event({ kind: 'driver', t, code: error.code, place, says: error.message })
       return
     }
     this.#send(t)
@@ -325,8 +326,8 @@ export class Bench {
         this.#latchStop('bus', this.#p.rig.buses[wire.bus]!.name, 1, says)
         return
       }
-      this.#event({ kind: 'gate', t: this.#now, place, quantity, value, limit, unit })
       this.#latchStop('gate', place, 1, `the last gate held back a setpoint: ${quantity}`)
+      this.#event({ kind: 'gate', t: this.#now, place, quantity, value, limit, unit })
       return
     }
     this.#refused(notSent)
