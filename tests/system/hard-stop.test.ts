@@ -2,6 +2,7 @@
 import { describe, expect, it } from 'vitest'
 import type { Bus } from '../../src/bus/contract.js'
 import { nanos } from '../../src/clock.js'
+import { nmtFrame } from '../../src/wire/cia402/network.js'
 import { CONTROLWORD, isControl, isSetpoint, type Sent, Workbench } from '../setup/bench.js'
 import { change, DEMO_RIG, scenarioText } from '../setup/runs.js'
 
@@ -221,5 +222,19 @@ describe('a stop upon a stop', () => {
     const first = table.sent.findIndex((s: Sent) => s.t === stops[0]!.t && isControl(s, QUICK_STOP))
     expect(table.sent.slice(first).some(isSetpoint)).toBe(false)
     expect(table.sent.some((s) => isControl(s, DISABLE_VOLTAGE))).toBe(true)
+  })
+})
+
+describe('a node that an earlier run left in NMT stopped', () => {
+  it('hears neither SDO nor controlwords: it is woken by NMT and then set up like the others', () => {
+    const table = new Workbench()
+    table.time.runUntil(nanos(0.1))
+    table.mocks[0]!.attach('earlier').send(nmtFrame('stop', 13))
+    table.time.runUntil(nanos(0.2))
+    const { bench } = table.bench()
+    table.run(bench, () => bench.stage === 'play')
+    expect(bench.stage).toBe('play')
+    const woken = table.sent.filter(({ frame }) => frame.id === NMT && frame.data[0] === 128)
+    expect(woken.map(({ frame }) => frame.data[1])).toEqual([13])
   })
 })
