@@ -10,7 +10,7 @@ import type { RecordingWriter } from '../record/write.js'
 import { Judge, type Judgement } from '../verdict/judge.js'
 import type { WatchSettings } from '../watch/settings.js'
 import { Bench } from './bench.js'
-import { runLog } from './log.js'
+import { type JudgedLog, runLog } from './log.js'
 
 /** ms of wall time after which the loop lets signals, and whoever shows progress, have their turn. */
 const YIELD_AFTER = 20
@@ -66,6 +66,8 @@ export async function runVirtual(run: VirtualRun): Promise<Judgement> {
     plant,
     log,
   })
+  // Its first event could not be kept: nothing has moved, and nothing is going to.
+  throwFailure(log)
   const defects: unknown[] = []
   let yieldedAt = wall.ms()
   let flushedAt = yieldedAt
@@ -89,6 +91,10 @@ export async function runVirtual(run: VirtualRun): Promise<Judgement> {
     log.flush()
   }
   if (defects.length > 0) throw defects[0]
-  if (log.failure) throw log.failure.error
+  throwFailure(log)
   return judge.close()
+}
+
+function throwFailure({ failure }: JudgedLog): void {
+  if (failure) throw failure.error
 }

@@ -3,21 +3,11 @@ import type { Nanos } from '../clock.js'
 import type { Joint, Rig } from '../files/rig.js'
 import { COB } from '../wire/cia402/objects.js'
 import { toCounts, toRadians } from '../wire/cia402/scale.js'
+import { isOff } from '../wire/cia402/state.js'
 import type { Frame } from '../wire/frame.js'
 import type { DriveState, NodeState } from '../wire/observation.js'
 import { SdoClient } from './sdo-client.js'
 import { controlwordId } from './setup.js'
-
-/** States in which the drive gives the motor no torque. Whatever else a statusword says is not off. */
-const OFF: ReadonlySet<DriveState | 'unknown'> = new Set([
-  'not ready to switch on',
-  'switch on disabled',
-  'ready to switch on',
-  'switched on',
-  'fault',
-] as const)
-
-export const isOff = (state: DriveState | 'unknown'): boolean => OFF.has(state)
 
 export class Drive {
   readonly joint: Joint

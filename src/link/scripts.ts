@@ -2,8 +2,7 @@
 import type { Joint, Rig } from '../files/rig.js'
 import { OBJECT } from '../wire/cia402/objects.js'
 import { withSign } from '../wire/cia402/sdo.js'
-import { CONTROLWORD, driveState } from '../wire/cia402/state.js'
-import { isOff } from './drive.js'
+import { CONTROLWORD, driveState, isOff } from '../wire/cia402/state.js'
 import { nameOf, type SdoScript } from './sdo-client.js'
 import { type SetupEntry, setupEntries } from './setup.js'
 

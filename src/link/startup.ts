@@ -4,8 +4,9 @@
  */
 import type { Nanos } from '../clock.js'
 import type { Rig } from '../files/rig.js'
+import { isOff } from '../wire/cia402/state.js'
 import type { DriveCommand, DriveState } from '../wire/observation.js'
-import { type Drive, isOff } from './drive.js'
+import type { Drive } from './drive.js'
 import type { JointLink } from './link.js'
 import { calm, configure, seed } from './scripts.js'
 import { REPLY_WITHIN, type Refusal } from './sdo-client.js'

@@ -10,15 +10,6 @@ export type Phase =
   | 'watched' // sag has been measured; nothing may move
   | 'resting' // the run is over without a stop and the drives are off
 
-/** States in which a drive has no hold of its joint any more, whatever is sent to it. */
-export const OFF: readonly ReportedState[] = [
-  'not ready to switch on',
-  'switch on disabled',
-  'ready to switch on',
-  'switched on',
-  'fault',
-]
-
 export class StoppingJoint {
   phase: Phase = 'running'
   readonly still: Still

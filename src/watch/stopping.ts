@@ -14,11 +14,12 @@ import type { Nanos } from '../clock.js'
 import type { Figure, Stage, StopCategory } from '../files/event.js'
 import { Still } from '../motion/still.js'
 import type { ShownUnit } from '../units.js'
+import { isOff } from '../wire/cia402/state.js'
 import { Alarm } from './alarm.js'
 import { Operational } from './operational.js'
 import type { WatchSettings } from './settings.js'
 import { doubt, moved, notStill, type StopFinding, sagged, stillEnabled } from './stopping-findings.js'
-import { OFF, StoppingJoint } from './stopping-joint.js'
+import { StoppingJoint } from './stopping-joint.js'
 import type { Observation, Watch, WatchContext } from './watch.js'
 
 export class StoppingWatch implements Watch {
@@ -286,7 +287,7 @@ export class StoppingWatch implements Watch {
         this.#report(j, t, notStill(after, deadline))
       }
       const { state } = joint
-      if (state === null || OFF.includes(state) || stop.category === 2 || joint.enabled) return
+      if (state === null || isOff(state) || stop.category === 2 || joint.enabled) return
       if (t - stop.t > this.#deadline) {
         joint.enabled = true
         this.#report(j, t, stillEnabled(state, after, deadline))

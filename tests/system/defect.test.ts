@@ -73,4 +73,14 @@ describe('a failure of ours', () => {
     expect(thrown).toBe(full)
     expect(seen.slice(seen.indexOf('bus 0: controlword 2'))).not.toContain('setpoint')
   })
+
+  it('a recording that fails at its first event: the error itself, and nothing is sent at all', async () => {
+    const { seen, thrown } = await play(
+      () => {},
+      (e) => {
+        if (e.kind === 'begin') throw full
+      },
+    )
+    expect({ seen, thrown }).toEqual({ seen: [], thrown: full })
+  })
 })

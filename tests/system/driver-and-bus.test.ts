@@ -220,6 +220,29 @@ describe('a bus with a backlog', () => {
   })
 })
 
+describe('a driver that fails while a bus is behind', () => {
+  it('is named by the gate: only a step that has grown too long is put down to the bus', () => {
+    const table = new Workbench()
+    let mad = false
+    const driver = spoiled(table, (d) => {
+      const step = d.step.bind(d)
+      d.step = (command, out) => {
+        step(command, out)
+        if (mad) out[0] = Number.NaN
+      }
+    })
+    // Parked: a dropped cycle of standing setpoints is no step.
+    const { bench, events } = table.bench(SHORT, () => {}, driver)
+    table.run(bench, inPlay(bench, 0.5))
+    table.stall(0)
+    const from = table.time.now()
+    table.run(bench, () => table.time.now() > from + 10 * MS)
+    mad = true
+    table.run(bench)
+    expect(stopOf(events)).toMatchObject({ source: 'gate', place: 'port.swing' })
+  })
+})
+
 describe('the heartbeat of node 127', () => {
   it('goes out on every bus every 20 ms, from the first tick to the last, also while stopped', () => {
     const table = new Workbench()

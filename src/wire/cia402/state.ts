@@ -2,7 +2,7 @@
  * Statusword and controlword of CiA 402 (IEC 61800-7-201). Masks and values: check table of the project, read in
  * open CANopen stacks; the mask of "switch on" from memory.
  */
-import type { DriveCommand, DriveState } from '../observation.js'
+import type { DriveCommand, DriveState, ReportedState } from '../observation.js'
 
 const STATES: readonly { state: DriveState; mask: number; value: number }[] = [
   { state: 'not ready to switch on', mask: 0x4f, value: 0x00 },
@@ -25,6 +25,17 @@ const BY_LOW_BITS: readonly (DriveState | undefined)[] = Array.from(
 export function driveState(statusword: number): DriveState | undefined {
   return BY_LOW_BITS[statusword & 0x7f]
 }
+
+const OFF: ReadonlySet<ReportedState> = new Set([
+  'not ready to switch on',
+  'switch on disabled',
+  'ready to switch on',
+  'switched on',
+  'fault',
+] as const)
+
+/** The drive gives the motor no torque, whatever is sent to it. What a statusword does not say in the standard's words is not off. */
+export const isOff = (state: ReportedState): boolean => OFF.has(state)
 
 /** Bit 12 in cyclic synchronous position: the drive follows the setpoint. */
 export const FOLLOWS_BIT = 1 << 12

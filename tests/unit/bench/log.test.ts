@@ -77,4 +77,24 @@ describe('log of a run', () => {
       'stop port.pitch recorded',
     ])
   })
+
+  it('a bench that throws at one finding is told the next one all the same', () => {
+    const findings: Finding[] = []
+    const told: string[] = []
+    const log = runLog(
+      { frame: () => {}, event: () => {}, flush: () => {} },
+      { frame: () => findings.push(finding('port.elbow')), event: () => {} },
+      findings,
+      {
+        onFinding: (f) => {
+          told.push(f.place)
+          if (told.length === 1) throw new Error('a defect of the bench')
+        },
+        onFailure: () => {},
+      },
+    )
+    expect(() => log.frame(0, SYNC, 0, true)).toThrow('a defect of the bench')
+    log.frame(0, SYNC, 1, true)
+    expect(told).toEqual(['port.elbow', 'port.elbow'])
+  })
 })
