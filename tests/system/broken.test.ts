@@ -147,7 +147,7 @@ describe('expectations', () => {
     )
     const { verdict } = await play(out, DEMO_RIG, text)
     expect(verdict).toMatchObject({ outcome: 'fail', ended: 'stopped', stop: { source: 'operator' } })
-    expect(verdict.sentence).toMatch(/^Fail: a stop by operator at 5 s, which nobody expected: /)
+    expect(verdict.sentence).toMatch(/^Fail: a stop by operator at 5\.000 s, which nobody expected: /)
   })
 })
 
