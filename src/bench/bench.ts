@@ -96,6 +96,10 @@ export class Bench {
         log.frame(i, frame, t, false)
         this.#link.onFrame(i, frame, t)
       })
+      bus.onReport(({ trouble, ...report }, t) => {
+        const place = rig.buses[i]!.name
+        this.#event({ kind: 'bus', t, place, ...report, trouble: trouble ?? 'none' })
+      })
     })
     log.event({ kind: 'begin', t: this.#now, rig: rig.name, scenario: scenario.name, seed: parts.seed })
   }

@@ -44,7 +44,12 @@ export class LoggedBuses {
         }
         return result
       },
+      get state() {
+        return bus.state
+      },
       onFrame: (listener) => bus.onFrame(listener),
+      only: (filters) => bus.only(filters),
+      onReport: (listener) => bus.onReport(listener),
       close: () => bus.close(),
     }
   }

@@ -19,9 +19,11 @@
  * Times are nominal: in real time too a frame lasts exactly as long as its bits, however late the task ran.
  */
 import type { Nanos, Scheduler } from '../clock.js'
+import type { BusState } from '../files/event.js'
 import { frameBits, INTERMISSION_BITS } from '../wire/bits.js'
 import type { Frame } from '../wire/frame.js'
-import type { Bus, FrameListener, SendResult } from './contract.js'
+import type { Bus, Filter, FrameListener, SendResult } from './contract.js'
+import { passes } from './filter.js'
 import { type QueueOrder, TransmitQueue } from './transmit-queue.js'
 
 export interface MockPortOptions {
@@ -136,6 +138,7 @@ export class MockPort implements Bus {
   readonly #offered: () => void
   readonly #detach: (port: MockPort) => void
   readonly #listeners: FrameListener[] = []
+  #filters: readonly Filter[] | null = null
   #closed = false
 
   constructor(name: string, queue: TransmitQueue, offered: () => void, detach: (port: MockPort) => void) {
@@ -170,8 +173,20 @@ export class MockPort implements Bus {
     this.#listeners.push(listener)
   }
 
+  only(filters: readonly Filter[] | null): void {
+    this.#filters = filters
+  }
+
+  /** Nothing is reported yet: the mock has no error frames. */
+  onReport(): void {}
+
+  get state(): BusState {
+    return 'active'
+  }
+
   /** For the bus. */
   deliver(frame: Frame, t: Nanos): void {
+    if (!passes(frame, this.#filters)) return
     for (const listener of this.#listeners) {
       if (this.#closed) return
       listener(frame, t)

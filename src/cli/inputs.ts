@@ -3,6 +3,7 @@ import { readdirSync, statSync } from 'node:fs'
 import { join } from 'node:path'
 import { fileURLToPath } from 'node:url'
 import { DrystrokeError } from '../errors.js'
+import { withBusAddresses } from '../files/bus-override.js'
 import { loadRig, loadScenario, neighbour, readText } from '../files/load.js'
 import { didYouMean, nearest } from '../files/nearest.js'
 import type { Rig } from '../files/rig.js'
@@ -29,9 +30,14 @@ export interface Inputs {
 
 /**
  * @param scenarios files, folders, or `demo`
+ * @param buses where the rig's buses are for this once, as `--bus` says it
  * @throws DrystrokeError with the errors of all files
  */
-export function readInputs(scenarios: readonly string[], rigFile: string | undefined): Inputs {
+export function readInputs(
+  scenarios: readonly string[],
+  rigFile: string | undefined,
+  buses: readonly string[] = [],
+): Inputs {
   const demo = scenarios.includes(DEMO)
   if (rigFile === undefined && !demo)
     throw new DrystrokeError(
@@ -39,8 +45,7 @@ export function readInputs(scenarios: readonly string[], rigFile: string | undef
       'Say which rig: --rig FILE, for example --rig rigs/reservoir-skiff.yaml',
     )
   const chosenRig = rigFile ?? packaged('rigs/reservoir-skiff.yaml')
-  const rigText = readText(chosenRig)
-  const rig = loadRig(rigText, chosenRig, watchSchemas, watchComplaints)
+  const { rigText, rig } = readRig(chosenRig, buses)
   const files = scenarios.flatMap((name) => filesOf(name === DEMO ? packaged('scenarios') : name))
   const errors: string[] = []
   const read = files.flatMap((file): ScenarioInput[] => {
@@ -62,6 +67,20 @@ export function readInputs(scenarios: readonly string[], rigFile: string | undef
     )
   }
   return { rigFile: chosenRig, rigText, rig, scenarios: read }
+}
+
+/**
+ * @param buses where its buses are for this once, as `--bus` says it
+ * @throws DrystrokeError
+ */
+function readRig(file: string, buses: readonly string[]): Pick<Inputs, 'rig' | 'rigText'> {
+  const written = readText(file)
+  const load = (text: string) => loadRig(text, file, watchSchemas, watchComplaints)
+  // First as it is written: places in messages are then those of the file.
+  const rig = load(written)
+  const names = rig.buses.map((b) => b.name)
+  const rigText = withBusAddresses(written, names, buses)
+  return { rigText, rig: rigText === written ? rig : load(rigText) }
 }
 
 function filesOf(name: string): string[] {

@@ -23,6 +23,16 @@ const rig = {
   describe: 'rig file, such as rigs/reservoir-skiff.yaml',
 } as const
 
+const bus = {
+  type: 'string',
+  array: true,
+  requiresArg: true,
+  nargs: 1,
+  default: [] as string[],
+  defaultDescription: 'as the rig says',
+  describe: 'where a bus is for this once: NAME=ADDRESS, or mock for all; may be given again',
+} as const
+
 /** Each command loads its engine only when it is called, so that --help is quick. */
 async function main(args: string[]): Promise<ExitStatus> {
   let status: ExitStatus = EXIT.pass
@@ -45,6 +55,7 @@ async function main(args: string[]): Promise<ExitStatus> {
           })
           .options({
             rig,
+            bus,
             out: {
               type: 'string',
               requiresArg: true,

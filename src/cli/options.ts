@@ -31,7 +31,7 @@ export function seed(given: string | string[]): number {
 }
 
 const COMMANDS = ['run', 'check', 'judge'] as const
-const OPTIONS = ['rig', 'out', 'seed', 'json', 'log-level', 'help', 'version'] as const
+const OPTIONS = ['rig', 'bus', 'out', 'seed', 'json', 'log-level', 'help', 'version'] as const
 
 /** @param message of yargs, @param args what stood on the command line */
 export function usageError(message: string, args: readonly string[]): DrystrokeError {

@@ -65,6 +65,33 @@ export interface Figure {
   readonly limit: number | null
 }
 
+/** What a bus's controller says of itself (ISO 11898-1), or why there is none to say it. */
+export const BUS_STATES = [
+  'active', // takes part in error signalling, counters below 96
+  'warning', // a counter is at 96 or above
+  'passive', // a counter is at 128 or above
+  'bus-off', // the transmit counter passed 255: it sends nothing until restarted
+  'down', // the interface is down or the line is cut; it may come back
+  'gone', // the adapter has vanished; only opening it anew can help
+] as const
+
+export type BusState = (typeof BUS_STATES)[number]
+
+/** What an error frame or an adapter tells. */
+export const BUS_TROUBLES = [
+  'no acknowledgement', // nobody else is on the bus, or not at this bit rate
+  'bus error', // bits, stuffing, form or checksum were wrong
+  'arbitration lost',
+  'transmit time-out',
+  'receive overflow', // frames came in and were lost
+  'transmit overflow', // frames were taken and are lost
+  'transceiver',
+  'restarted', // back from bus-off
+  'garbled', // text of an adapter that means nothing
+] as const
+
+export type BusTrouble = (typeof BUS_TROUBLES)[number]
+
 export type BenchEvent =
   | { kind: 'begin'; t: Nanos; rig: string; scenario: string; seed: number }
   | { kind: 'stage'; t: Nanos; stage: Stage }
@@ -86,6 +113,17 @@ export type BenchEvent =
   | { kind: 'stop'; t: Nanos; source: StopSource; place: string; category: StopCategory; says: string }
   /** Frames that still waited on a bus when the stop came, recorded as sent, and taken back. */
   | { kind: 'withdrawn'; t: Nanos; place: string; frames: number }
+  /** What a bus's controller reported: a new state, or trouble that was seen. Error counters are null where they cannot be read. */
+  | {
+      kind: 'bus'
+      t: Nanos
+      place: string
+      state: BusState
+      trouble: BusTrouble | 'none'
+      transmitErrors: number | null
+      receiveErrors: number | null
+      says: string
+    }
   /** Something was asked for while the stop was latched, and refused. */
   | { kind: 'refused'; t: Nanos; what: string }
   | { kind: 'release'; t: Nanos }

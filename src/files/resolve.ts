@@ -9,7 +9,12 @@ const TURN = 2 * Math.PI
 /** @param form checked by schema and references: every name in it exists */
 export function resolveRig(form: RigForm): Rig {
   const buses = form.buses.map(
-    (bus, index): BusSettings => ({ ...bus, index, controlword: bus.controlword ?? null }),
+    ({ 'serial-rate': serialRate, controlword, ...bus }, index): BusSettings => ({
+      ...bus,
+      index,
+      serialRate,
+      controlword: controlword ?? null,
+    }),
   )
   const joints: Joint[] = []
   const arms = form.arms.map((arm, index): Arm => {

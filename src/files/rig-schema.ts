@@ -4,6 +4,7 @@
  */
 import { z } from 'zod'
 import { armForm } from './arm-schema.js'
+import { BUS_ADDRESS_FORMS, type BusAddress, parseBusAddress } from './bus-address.js'
 import { choice, flag, list, name, number, optionalSection, section, sentence, whole } from './fields.js'
 import { quantity } from './quantity.js'
 
@@ -58,14 +59,31 @@ const cobId = z
     return z.NEVER
   })
 
+const busAddress = z
+  .string({ error: BUS_ADDRESS_FORMS })
+  .meta({
+    description: 'where the bus is: in memory with simulated arms, or behind an interface or adapter',
+    examples: ['mock', 'socketcan:can0', 'slcan:/dev/ttyACM0', 'slcan:tcp:127.0.0.1:7001'],
+  })
+  .transform((text, context): BusAddress => {
+    const address = parseBusAddress(text)
+    if (address) return address
+    context.issues.push({ code: 'custom', message: BUS_ADDRESS_FORMS, input: text })
+    return z.NEVER
+  })
+
 const busForm = section('One CAN bus', {
   name: name('by which joints name it'),
-  kind: choice('mock: simulated in this process', ['mock']),
+  address: busAddress,
   bitrate: quantity('bit rate', 'on the wire')
     .refine((rate) => BIT_RATES.some((r) => Math.abs(r - rate) < 1e-3), {
       error: `one of ${BIT_RATES.map((r) => `"${r / 1e3} kbit/s"`).join(', ')}`,
     })
     .prefault('1 Mbit/s'),
+  'serial-rate': quantity('bit rate', 'of the serial port of an slcan adapter', {
+    min: '9.6 kbit/s',
+    max: '12 Mbit/s',
+  }).prefault('115.2 kbit/s'),
   controlword: cobId.optional(),
   queue: whole('frames that may wait to be sent; one more is refused', 4, 1024).prefault(32),
 })

@@ -5,6 +5,8 @@
  * Frames: craft frame x forward, y to port, z up, right-handed. `T_a_b` maps b into a.
  */
 
+import type { BusAddress } from './bus-address.js'
+
 export type Vector3 = readonly [number, number, number]
 
 /** A frame in its parent: `at` in m, `turn` as roll, pitch, yaw in rad about the fixed axes x, y, z: R = Rz(yaw) Ry(pitch) Rx(roll). */
@@ -45,9 +47,11 @@ export interface Craft {
 export interface BusSettings {
   readonly index: number
   readonly name: string
-  readonly kind: 'mock'
-  /** bit/s */
+  readonly address: BusAddress
+  /** bit/s, on the wire of the bus */
   readonly bitrate: number
+  /** bit/s of the serial port of an slcan adapter: ten bits a character; adapters on USB take no notice of it */
+  readonly serialRate: number
   /** COB-ID of the controlword RPDO that all drives of this bus share, or null: each drive has its own at 300h + node. */
   readonly controlword: number | null
   /** Frames that the host may have waiting to be sent; one more is refused. */

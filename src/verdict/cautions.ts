@@ -20,7 +20,7 @@ const BRAKES_STATED =
 
 /** The general cautions, and those that this rig asks for. */
 export function cautionsFor(rig: Rig): string[] {
-  const simulated = rig.buses.every((bus) => bus.kind === 'mock')
+  const simulated = rig.buses.every((bus) => bus.address.kind === 'mock')
   return [
     ...CAUTIONS,
     ...(simulated ? [SIMULATED_CAUTION] : []),

@@ -95,6 +95,31 @@ export function describeBus(name: string, factory: () => Promise<BusPair> | BusP
       expect(seen).toHaveLength(2)
     })
 
+    it('lets through what a filter names, every frame again without one, and none with an empty list', async () => {
+      const wide: Frame = { id: 0x1234567, extended: true, remote: false, data: Uint8Array.of(9) }
+      const all = [numbered(1, 0x181), numbered(2, 0x182), numbered(3, 0x281), wide]
+      const through = async (filters: Parameters<Bus['only']>[0]): Promise<number[]> => {
+        seen.length = 0
+        far.only(filters)
+        for (const f of all) near.send(f)
+        await pair.settle()
+        return seen.map((s) => s.frame.id)
+      }
+      expect(await through([{ id: 0x181, mask: 0x7ff, extended: false }])).toEqual([0x181])
+      expect(await through([{ id: 0x180, mask: 0x7f0, extended: false }])).toEqual([0x181, 0x182])
+      const two = [
+        { id: 0x1234567, mask: 0x1fffffff, extended: true },
+        { id: 0x281, mask: 0x7ff, extended: false },
+      ]
+      expect(await through(two)).toEqual([0x281, 0x1234567])
+      expect(await through([])).toEqual([])
+      expect(await through(null)).toEqual([0x181, 0x182, 0x281, 0x1234567])
+    })
+
+    it('is active as long as nothing is wrong', () => {
+      expect([near.state, far.state]).toEqual(['active', 'active'])
+    })
+
     it('gives times that never fall, whole nanoseconds, and frames that may be kept', async () => {
       const count = Math.min(pair.queue, 20)
       for (let round = 0; round < 5; round++) {

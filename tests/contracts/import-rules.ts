@@ -20,7 +20,7 @@ const MAY_IMPORT: Readonly<Record<string, readonly string[]>> = {
   files: [],
   motion: ['files'],
   wire: ['files'],
-  bus: ['wire'],
+  bus: ['wire', 'files'],
   watch: LOW,
   link: LOW,
   plant: LOW,

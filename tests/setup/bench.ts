@@ -11,6 +11,7 @@ import type { Rig } from '../../src/files/rig.js'
 import { createPlant } from '../../src/plant/plant.js'
 import { type WatchSettings, watchSchemas } from '../../src/watch/settings.js'
 import type { Frame } from '../../src/wire/frame.js'
+import { between } from './between.js'
 import { DEMO_RIG, scenarioText } from './runs.js'
 
 export interface Sent {
@@ -32,14 +33,14 @@ export class Workbench {
   readonly #stalled = new Set<number>()
   #tickedAt = -1
 
-  /** @param between stands between a drive and its bus */
-  constructor(rigText = DEMO_RIG, between: (joint: string, port: Bus) => Bus = (_, port) => port) {
+  /** @param inFrontOf stands between a drive and its bus */
+  constructor(rigText = DEMO_RIG, inFrontOf: (joint: string, port: Bus) => Bus = (_, port) => port) {
     this.rig = loadRig(rigText, 'rig.yaml', watchSchemas)
     this.mocks = this.rig.buses.map((bus) => new MockBus(this.time, bus))
     this.plant = createPlant(
       this.rig,
       this.time,
-      (bus, name) => between(name, this.mocks[bus]!.attach(name, { order: 'by identifier' })),
+      (bus, name) => inFrontOf(name, this.mocks[bus]!.attach(name, { order: 'by identifier' })),
       1,
     )
   }
@@ -100,21 +101,17 @@ export class Workbench {
   #host(bus: number, queue: number): Bus {
     const port = this.mocks[bus]!.attach('bench', { queue })
     const stalled = this.#stalled
-    return {
-      name: port.name,
+    return between(port, {
       get waiting() {
         return port.waiting + (stalled.has(bus) ? 1 : 0)
       },
-      withdraw: () => port.withdraw(),
       send: (frame) => {
         if (this.#throwing.has(bus)) throw new Error('input/output error')
         const result = this.#answers.get(bus) ?? port.send(frame)
         if (result === 'sent') this.sent.push({ bus, frame, t: this.time.now() })
         return result
       },
-      onFrame: (listener) => port.onFrame(listener),
-      close: () => port.close(),
-    }
+    })
   }
 }
 

@@ -13,6 +13,7 @@ import type { BenchEvent } from '../../src/files/event.js'
 import { loadRig, loadScenario } from '../../src/files/load.js'
 import { createPlant } from '../../src/plant/plant.js'
 import { watchSchemas } from '../../src/watch/settings.js'
+import { between } from '../setup/between.js'
 import { change, DEMO_RIG, scenarioText } from '../setup/runs.js'
 
 const PERIOD = 0.005
@@ -24,17 +25,10 @@ type Tick = Extract<BenchEvent, { kind: 'tick' }>
 
 /** A port that lets no controlword through before `LATE` seconds. */
 function deaf(port: Bus): Bus {
-  return {
-    name: port.name,
-    get waiting() {
-      return port.waiting
-    },
-    withdraw: () => port.withdraw(),
-    send: (f) => port.send(f),
+  return between(port, {
     onFrame: (listener) =>
       port.onFrame((f, t) => (f.id === CONTROLWORD && t < nanos(LATE) ? undefined : listener(f, t))),
-    close: () => port.close(),
-  }
+  })
 }
 
 /** Plays to the start of the stage `play` and gives the ticks with their stages. */

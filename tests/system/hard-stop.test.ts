@@ -4,6 +4,7 @@ import type { Bus } from '../../src/bus/contract.js'
 import { nanos } from '../../src/clock.js'
 import { nmtFrame } from '../../src/wire/cia402/network.js'
 import { CONTROLWORD, isControl, isSetpoint, type Sent, Workbench } from '../setup/bench.js'
+import { between } from '../setup/between.js'
 import { change, DEMO_RIG, scenarioText } from '../setup/runs.js'
 
 const DEG = Math.PI / 180
@@ -18,20 +19,14 @@ function hears(
   deaf: (id: number) => boolean,
   alter: (data: Uint8Array, id: number) => void = () => {},
 ): Bus {
-  return {
-    name: port.name,
-    get waiting() {
-      return port.waiting
-    },
-    withdraw: () => port.withdraw(),
+  return between(port, {
     send: (f) => {
       const data = f.data.slice()
       alter(data, f.id)
       return port.send({ ...f, data })
     },
     onFrame: (listener) => port.onFrame((f, t) => (deaf(f.id) ? undefined : listener(f, t))),
-    close: () => port.close(),
-  }
+  })
 }
 
 /** A rig whose drives do not stop by themselves and whose arms start near zero, where a forgotten setpoint would lie. */

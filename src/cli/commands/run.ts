@@ -18,6 +18,7 @@ import { refuseUnreachable } from '../unreachable.js'
 export interface RunArguments {
   readonly scenarios: readonly string[]
   readonly rig: string | undefined
+  readonly bus: readonly string[]
   readonly out: string
   readonly seed: number
   readonly json: boolean
@@ -35,7 +36,7 @@ type Result = PlayResult | Spoilt
 export async function run(args: RunArguments): Promise<ExitStatus> {
   const log = openLog(args.logLevel)
   refuseNoFolder(args.out)
-  const inputs = readInputs(args.scenarios, args.rig)
+  const inputs = readInputs(args.scenarios, args.rig, args.bus)
   refuseUnreachable(inputs.rigFile, checkReach(inputs.rig))
 
   const progress = progressOn(process.stderr)

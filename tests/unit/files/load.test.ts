@@ -55,7 +55,8 @@ describe('a rig', () => {
     expect(small.buses[0]).toEqual({
       index: 0,
       name: 'can-a',
-      kind: 'mock',
+      address: { kind: 'mock' },
+      serialRate: 115_200,
       bitrate: 1e6,
       controlword: null,
       queue: 32,

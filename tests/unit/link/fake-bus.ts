@@ -42,6 +42,9 @@ export class FakeBus implements Bus {
     return this.sent.splice(0).map(text)
   }
 
+  readonly state = 'active'
   onFrame(_: FrameListener): void {}
+  only(): void {}
+  onReport(): void {}
   close(): void {}
 }

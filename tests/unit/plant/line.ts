@@ -87,6 +87,9 @@ class Line {
     return {
       name,
       waiting: 0,
+      state: 'active',
+      only: () => {},
+      onReport: () => {},
       withdraw: () => 0,
       close: () => {},
       onFrame: (listener) => own.listeners.push(listener),

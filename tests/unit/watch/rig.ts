@@ -79,7 +79,8 @@ export function rig({ watch, limits, counts = COUNTS, noise = 1 }: RigChanges = 
     buses: sides.map((side, index) => ({
       index,
       name: `${side}-can`,
-      kind: 'mock',
+      address: { kind: 'mock' },
+      serialRate: 115_200,
       bitrate: 1e6,
       controlword: 0x181,
       queue: 32,

@@ -14,7 +14,15 @@ import type { WireObservation } from '../../../src/wire/observation.js'
 const COUNTS_PER_RADIAN = 1000
 
 function busOf(index: number, controlword: number | null): BusSettings {
-  return { index, name: `bus ${index}`, kind: 'mock', bitrate: 1_000_000, controlword, queue: 32 }
+  return {
+    index,
+    name: `bus ${index}`,
+    address: { kind: 'mock' },
+    bitrate: 1_000_000,
+    serialRate: 115_200,
+    controlword,
+    queue: 32,
+  }
 }
 
 function jointOf(index: number, bus: number, node: number, sign: 1 | -1 = 1, zero = 0): Joint {
