@@ -1,0 +1,66 @@
+#!/usr/bin/env bash
+# Runs a command as root in user-mode Linux: a kernel of its own with CAN, on the files of this machine.
+#
+#     inside.sh [--slcan] [--limit SECONDS] COMMAND...
+#
+# The command finds lo, vcan0 and vcan1 up (--slcan also loads the kernel's driver for serial adapters), this folder as
+# it is here, and a fresh empty TMPDIR in memory. Its output and exit status come back; after the limit, 60 s if none is
+# given, everything of it is killed and the status is 137. Status 125: the kernel did not start or the command not end.
+# Needs the Debian packages user-mode-linux, kmod and iproute2. One processor, slow system calls: allow time.
+set -uo pipefail
+
+slcan='' limit=60
+while [[ ${1-} == --* ]]; do
+  case $1 in
+    --slcan) slcan=yes ;;
+    --limit) limit=$2 && shift ;;
+    *) echo "inside.sh: unknown option $1; known: --slcan, --limit SECONDS" >&2 && exit 2 ;;
+  esac
+  shift
+done
+[[ $# -gt 0 ]] || { echo 'inside.sh: no command' >&2 && exit 2; }
+for program in linux.uml insmod ip timeout; do
+  command -v "$program" >/dev/null && continue
+  echo "inside.sh: $program is missing: apt-get install user-mode-linux kmod iproute2 coreutils" >&2 && exit 125
+done
+
+here=$(cd "$(dirname "${BASH_SOURCE[0]}")" && pwd)
+work=$(mktemp -d "${TMPDIR:-/tmp}/drystroke-uml-XXXXXX") || exit 125
+kernel=''
+trap '[[ -z $kernel ]] || kill -KILL "$kernel" 2>/dev/null; rm -rf "$work"' EXIT
+trap 'exit 130' INT
+trap 'exit 143' TERM HUP
+# A path with a space would end the kernel's argument.
+cp "$here/init.sh" "$work/init.sh"
+{
+  for name in PATH HOME LANG CI; do [[ -v $name ]] && printf 'export %s=%q\n' "$name" "${!name}"; done
+  for name in "${!DRYSTROKE_@}"; do printf 'export %s=%q\n' "$name" "${!name}"; done
+  printf 'cd %q || exit 125\n' "$PWD"
+  printf 'exec'
+  printf ' %q' "$@"
+  echo
+} >"$work/command.sh"
+: >"$work/out" >"$work/err"
+
+# In a process namespace of its own: the kernel's helper processes would outlive it when it is killed.
+alone=(unshare --pid --fork --kill-child)
+"${alone[@]}" true 2>/dev/null || alone=()
+# Unknown NAME=VALUE arguments of a kernel become the environment of its first process.
+TMPDIR=$work "${alone[@]}" timeout -s KILL "$limit" linux.uml mem=2G "uml_dir=$work/" \
+  root=/dev/root rootfstype=hostfs rootflags=/ rw "init=$work/init.sh" "DRYSTROKE_SLCAN=$slcan" \
+  quiet con=null con0=fd:0,fd:1 </dev/null >"$work/console" 2>&1 &
+kernel=$!
+wait "$kernel" 2>/dev/null
+ended=$?
+kernel=''
+
+cat "$work/out"
+cat "$work/err" >&2
+[[ -s $work/status ]] && exit "$(<"$work/status")"
+if [[ $ended -eq 137 ]]; then
+  echo "inside.sh: not done after $limit s, killed" >&2
+  exit 137
+fi
+echo "inside.sh: the kernel ended with status $ended before the command did; its last words:" >&2
+tail -n 20 "$work/console" >&2
+exit 125
