@@ -129,20 +129,31 @@ export interface JointLimits {
   readonly torque: number
 }
 
-/** The binding of a joint to a CiA 402 drive: position = sign (counts - zero) / countsPerRadian. */
-export interface JointWire {
-  readonly protocol: 'cia402'
+/** How the counts of a joint's feedback are to be read: position = sign (counts - zero) / countsPerRadian. */
+interface Binding {
   /** Index into `Rig.buses`. */
   readonly bus: number
-  /** CANopen node id, 1..127 */
+  /** Number of the drive on its bus. */
   readonly node: number
   readonly countsPerRadian: number
   readonly sign: 1 | -1
   /** counts at joint position zero */
   readonly zero: number
+}
+
+/** The binding of a joint to a CiA 402 drive; `node` is its CANopen node id, 1..127. */
+export interface Cia402Wire extends Binding {
+  readonly protocol: 'cia402'
   /** N m, object 6076h: the unit of 6077h and 6072h is a thousandth of it */
   readonly ratedTorque: number
 }
+
+export type JointWire = Cia402Wire
+
+/** A joint moved by a CiA 402 drive. */
+export type Cia402Joint = Joint & { readonly wire: Cia402Wire }
+
+export const isCia402 = (joint: Joint): joint is Cia402Joint => joint.wire.protocol === 'cia402'
 
 /** The closed path of a blade; see motion/stroke.ts. */
 export interface StrokeSettings {

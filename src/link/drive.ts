@@ -1,48 +1,73 @@
-/** What the link knows of one drive: the last that its frames said. */
+/** What the link knows of one drive, whatever it speaks: the last that its frames said, and its part of the start-up. */
 import type { Nanos } from '../clock.js'
-import type { Joint, Rig } from '../files/rig.js'
-import { COB } from '../wire/cia402/objects.js'
-import { toCounts, toRadians } from '../wire/cia402/scale.js'
+import type { Joint } from '../files/rig.js'
 import { isOff } from '../wire/cia402/state.js'
-import type { Frame } from '../wire/frame.js'
-import type { DriveState, NodeState } from '../wire/observation.js'
-import { SdoClient } from './sdo-client.js'
-import { controlwordId } from './setup.js'
+import type { DriveCommand, DriveState } from '../wire/observation.js'
 
-export class Drive {
+/** Why a drive, or the whole rig, may not be moved. */
+export interface Refusal {
+  readonly says: string
+  readonly expected: string
+  readonly found: string
+}
+
+/** How a drive that an earlier run left enabled is brought to rest. */
+export interface CalmPlan {
+  /** Looks at its state, one a tick, that cover the longest quick stop. */
+  readonly polls: number
+  /** s, how long a drive may take to be heard first. */
+  readonly patience: number
+  /** Told once when the drive was not off. */
+  readonly onFoundOn: () => void
+}
+
+export abstract class Drive {
   readonly joint: Joint
-  readonly setpointId: number
-  readonly controlwordId: number
-  readonly sdo: SdoClient
-  node: NodeState = 'unknown'
   state: DriveState | 'unknown' = 'unknown'
-  /** Statusword bit 12 in operation enabled: the drive follows its setpoint. */
+  /** It says that it is enabled and follows its setpoint. */
   follows = false
   /** The start-up has found it following: it is held where it was, no longer shadowed. */
   held = false
-  /** Last position reported, counts; meaningless before `feedbackAt` is set. */
-  counts = 0
   /** Time of the last feedback, -Infinity before the first. */
   feedbackAt: Nanos = Number.NEGATIVE_INFINITY
 
-  constructor(rig: Rig, joint: Joint, send: (frame: Frame) => void) {
+  constructor(joint: Joint) {
     this.joint = joint
-    this.setpointId = COB.setpoint + joint.wire.node
-    this.controlwordId = controlwordId(rig, joint)
-    this.sdo = new SdoClient(joint.wire.node, send)
   }
+
+  /** rad, last measured position; meaningless before `feedbackAt` is set, or the drive is seeded */
+  abstract get position(): number
 
   /** It said after `t` that the motor has no torque. */
   offSince(t: Nanos): boolean {
     return this.feedbackAt > t && isOff(this.state)
   }
 
-  /** rad, last measured position */
-  get position(): number {
-    return toRadians(this.joint.wire, this.counts)
-  }
+  /** What brings it one step nearer to being enabled, or null: nothing, or it is there. */
+  abstract get next(): DriveCommand | null
 
-  countsOf(position: number): number {
-    return toCounts(this.joint.wire, position)
-  }
+  /** A step of the start-up that this drive has to itself is under way. */
+  abstract get busy(): boolean
+  /** Why that step ended badly. */
+  abstract get refusal(): Refusal | undefined
+  abstract tick(t: Nanos): void
+  /** A stop: the step ends where it is, and nothing more of it leaves. */
+  abstract cancel(): void
+
+  /** Step 1: not enabled any more, and heard. */
+  abstract calm(t: Nanos, plan: CalmPlan): void
+  /** It has not been heard for long: whatever may wake it. */
+  abstract wake(): void
+  /** Step 2, after a reset of the network: from now on only what it says anew counts. */
+  abstract forget(): void
+  /** What is still missing after that, `late` being the time it had; null: nothing. */
+  abstract unready(late: string): Refusal | null
+  /** Step 3: set up, and read back. */
+  abstract configure(t: Nanos): void
+  /** Step 4: position known, target equal to it. */
+  abstract seed(t: Nanos): void
+  /** Step 5: what it should be saying besides its feedback, and does not; null: nothing. */
+  abstract mute(late: string): Refusal | null
+  /** Step 6: what it should have come to. */
+  abstract readonly enabledMeans: string
 }

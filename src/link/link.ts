@@ -1,22 +1,19 @@
 /**
- * The one place where joints meet codecs and buses: CiA 402 cyclic synchronous position over CAN.
+ * The one place where joints meet codecs and buses, whatever the joints of a bus speak (protocol.ts).
  *
  * It holds what the drives said, sends what the bench decides, and lets no setpoint pass that the gate refuses.
  * At most one cycle of setpoints is outstanding a bus: while earlier ones wait, later ones are dropped.
  */
 import type { Bus, SendResult } from '../bus/contract.js'
 import type { Nanos } from '../clock.js'
-import type { Rig } from '../files/rig.js'
-import { heartbeatFrame, nmtFrame, nodeState, OUR_NODE, SYNC_FRAME } from '../wire/cia402/network.js'
-import { COB, OBJECT } from '../wire/cia402/objects.js'
-import { controlwordFrame, FEEDBACK_BYTES, int32, setpointFrame, uint16 } from '../wire/cia402/process.js'
-import { writeRequest } from '../wire/cia402/sdo.js'
-import { CONTROLWORD, driveState, FOLLOWS_BIT } from '../wire/cia402/state.js'
+import { isCia402, type Rig } from '../files/rig.js'
 import type { Frame } from '../wire/frame.js'
 import type { DriveCommand, NmtCommand } from '../wire/observation.js'
-import { Drive } from './drive.js'
+import { Cia402Protocol } from './cia402.js'
+import type { Drive } from './drive.js'
 import { type Breach, Gate } from './gate.js'
 import { GuardedBus } from './guarded-bus.js'
+import type { Protocol, StopCommand } from './protocol.js'
 
 /** A frame that a bus would not take. */
 export interface NotSent {
@@ -33,16 +30,12 @@ export interface Cycle {
   readonly notSent: readonly NotSent[]
 }
 
-type Meaning = 'feedback' | 'heartbeat' | 'sdo'
-
 export class JointLink {
   readonly drives: readonly Drive[]
   readonly #buses: readonly GuardedBus[]
   readonly #gate: Gate
-  /** [bus][identifier] -> drive and what the frame means */
-  readonly #known: readonly ({ drive: Drive; meaning: Meaning } | undefined)[][]
-  /** [bus] -> identifiers that controlwords go to */
-  readonly #controlIds: readonly (readonly number[])[]
+  /** [bus] */
+  readonly #protocols: readonly Protocol[]
   /** [bus] frames of the last tick were still waiting when this one began */
   readonly #backlog: boolean[]
   /** No setpoint leaves. */
@@ -53,94 +46,70 @@ export class JointLink {
   constructor(rig: Rig, buses: readonly Bus[]) {
     this.#buses = buses.map((bus) => new GuardedBus(bus))
     this.#gate = new Gate(rig)
-    this.drives = rig.joints.map(
-      (joint) => new Drive(rig, joint, (f) => this.#buses[joint.wire.bus]!.send(f)),
-    )
+    this.#protocols = rig.buses.map(({ index }) => protocolOf(rig, index, (f) => this.#buses[index]!.send(f)))
+    this.drives = this.#protocols.flatMap((p) => p.drives).sort((a, b) => a.joint.index - b.joint.index)
     this.#backlog = buses.map(() => false)
-    this.#known = buses.map(() => new Array(2048).fill(undefined))
-    for (const drive of this.drives) {
-      const { bus, node } = drive.joint.wire
-      const known = this.#known[bus]!
-      known[COB.feedback + node] = { drive, meaning: 'feedback' }
-      known[COB.heartbeat + node] = { drive, meaning: 'heartbeat' }
-      known[COB.sdoReply + node] = { drive, meaning: 'sdo' }
-    }
-    this.#controlIds = buses.map((_, bus) => [
-      ...new Set(this.drives.filter((d) => d.joint.wire.bus === bus).map((d) => d.controlwordId)),
-    ])
   }
 
   /** A frame came in on a bus. */
   onFrame(bus: number, f: Frame, t: Nanos): void {
-    if (f.extended || f.remote) return
-    const known = this.#known[bus]![f.id]
-    if (!known) return
-    const { drive, meaning } = known
-    if (meaning === 'feedback') {
-      if (f.data.length !== FEEDBACK_BYTES) return
-      const word = uint16(f.data, 0)
-      drive.state = driveState(word) ?? 'unknown'
-      drive.follows = drive.state === 'operation enabled' && (word & FOLLOWS_BIT) !== 0
-      drive.counts = int32(f.data, 2)
-      drive.feedbackAt = t
-    } else if (meaning === 'sdo') drive.sdo.onReply(f.data, t)
-    else if (f.data.length === 1) drive.node = nodeState(f.data[0]!)
+    if (!f.extended && !f.remote) this.#protocols[bus]!.hear(f, t)
   }
 
-  /** SYNC on every bus, in one go: the first act of a tick. What still waits then is the backlog of the tick before. */
+  /**
+   * What opens a tick on every bus (SYNC, or what asks for feedback), in one go: the first act of a tick. What still waits
+   * then is the backlog of the tick before.
+   */
   sync(): NotSent[] {
     this.#buses.forEach((bus, i) => {
       this.#backlog[i] = bus.waiting > 0
     })
-    return this.#onEveryBus(() => SYNC_FRAME)
+    return this.#onEveryBus((p) => p.opening())
+  }
+
+  /** Before cycles run: feedback where it comes only when it is asked for. */
+  ask(): void {
+    this.#onEveryBus((p) => (p.asks ? p.opening() : []))
   }
 
   /** Our heartbeat, to be sent only from a finished tick: when the loop dies, the drives notice. */
   heartbeat(): NotSent[] {
-    return this.#onEveryBus(() => heartbeatFrame(OUR_NODE, 'operational'))
+    return this.#onEveryBus((p) => orNone(p.heartbeat()))
   }
 
-  /** An NMT command to every node. */
+  /** An NMT command to every node, where nodes know of such a thing. */
   network(command: NmtCommand): NotSent[] {
-    return this.#onEveryBus(() => nmtFrame(command, 0))
+    return this.#onEveryBus((p) => orNone(p.network(command)))
   }
 
-  /** An NMT command to the node of one drive. */
-  networkTo(drive: Drive, command: NmtCommand): void {
-    this.#buses[drive.joint.wire.bus]!.send(nmtFrame(command, drive.joint.wire.node))
-  }
-
-  /** A controlword to every drive of the given buses (default all). */
+  /** A command to every drive of the given buses (default all). */
   control(command: DriveCommand, buses: readonly number[] = this.#buses.map((_, i) => i)): NotSent[] {
     const notSent: NotSent[] = []
     if (this.#halted && command !== 'quick stop' && command !== 'disable voltage') return notSent
-    for (const bus of buses) {
-      for (const id of this.#controlIds[bus]!) {
-        const result = this.#buses[bus]!.send(controlwordFrame(id, CONTROLWORD[command]))
-        if (result !== 'sent') notSent.push({ bus, reason: result })
-      }
-    }
+    for (const bus of buses) this.#send(bus, this.#protocols[bus]!.control(command), notSent)
     return notSent
   }
 
   /**
-   * The same by SDO, to one drive: reaches a drive whose controlword PDO is not mapped, or whose node is not operational.
-   * The reply is not waited for.
+   * A stop command to one drive that did not obey, by another way if its protocol has one.
+   * @returns words that go on after "the drive"
    */
-  controlBySdo(drive: Drive, command: 'quick stop' | 'disable voltage'): void {
-    const { bus, node } = drive.joint.wire
-    this.#buses[bus]!.send(writeRequest(node, OBJECT.controlword, CONTROLWORD[command]))
+  insist(drive: Drive, command: StopCommand): { way: string; next: string } {
+    const { bus } = drive.joint.wire
+    const { frames, way, next } = this.#protocols[bus]!.insist(drive, command)
+    this.#send(bus, frames, [])
+    return { way, next }
   }
 
   /**
-   * The first act of every stop: from now on no setpoint leaves and no enabling, whoever asks, SDO scripts end, and frames
-   * that still wait are taken back.
+   * The first act of every stop: from now on no setpoint leaves and no enabling, whoever asks, steps of a start-up end, and
+   * frames that still wait are taken back.
    * @returns frames taken back, by bus
    */
   halt(): number[] {
     this.#silent = true
     this.#halted = true
-    for (const drive of this.drives) drive.sdo.cancel()
+    for (const drive of this.drives) drive.cancel()
     return this.#buses.map((bus) => bus.withdraw())
   }
 
@@ -193,19 +162,33 @@ export class JointLink {
       }
       const j = drive.joint.index
       const setpoint = setpoints ? setpoints[j]! : this.#gate.held(j)
-      const result = this.#buses[bus]!.send(setpointFrame(drive.setpointId, drive.countsOf(setpoint)))
+      const result = this.#buses[bus]!.send(this.#protocols[bus]!.setpoint(drive, setpoint))
       if (result === 'sent') this.#gate.accept(j, setpoint)
       else notSent.push({ bus, reason: result })
     }
     return { breach: null, dropped, notSent }
   }
 
-  #onEveryBus(make: () => Frame): NotSent[] {
+  #onEveryBus(make: (p: Protocol) => readonly Frame[]): NotSent[] {
     const notSent: NotSent[] = []
-    this.#buses.forEach((bus, i) => {
-      const result = bus.send(make())
-      if (result !== 'sent') notSent.push({ bus: i, reason: result })
+    this.#protocols.forEach((p, bus) => {
+      this.#send(bus, make(p), notSent)
     })
     return notSent
   }
+
+  #send(bus: number, frames: readonly Frame[], notSent: NotSent[]): void {
+    for (const frame of frames) {
+      const reason = this.#buses[bus]!.send(frame)
+      if (reason !== 'sent') notSent.push({ bus, reason })
+    }
+  }
+}
+
+const orNone = (frame: Frame | null): readonly Frame[] => (frame ? [frame] : [])
+
+/** A bus without joints speaks CiA 402 to nobody. */
+function protocolOf(rig: Rig, bus: number, send: (f: Frame) => void): Protocol {
+  const joints = rig.joints.filter((j) => j.wire.bus === bus)
+  return new Cia402Protocol(rig, joints.filter(isCia402), send)
 }

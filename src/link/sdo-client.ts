@@ -6,18 +6,13 @@ import type { Nanos } from '../clock.js'
 import type { ObjectEntry } from '../wire/cia402/objects.js'
 import { readRequest, readSdoReply, withSign, writeRequest } from '../wire/cia402/sdo.js'
 import type { Frame } from '../wire/frame.js'
+import type { Refusal } from './drive.js'
 
 /** `pause`: nothing is asked until the next tick. */
 export type SdoRequest = { write: ObjectEntry; value: number } | { read: ObjectEntry } | { pause: true }
 
 /** Yields requests; is handed the value read (0 for a write); returns a reason to refuse, or nothing when all is well. */
 export type SdoScript = Generator<SdoRequest, Refusal | undefined, number>
-
-export interface Refusal {
-  readonly says: string
-  readonly expected: string
-  readonly found: string
-}
 
 /** A request without a reply is repeated, or given up. */
 export const REPLY_WITHIN: Nanos = 50e6

@@ -6,14 +6,13 @@ import type { Nanos } from '../clock.js'
 import type { Rig } from '../files/rig.js'
 import { isOff } from '../wire/cia402/state.js'
 import type { DriveCommand, DriveState } from '../wire/observation.js'
-import type { Drive } from './drive.js'
+import type { Drive, Refusal } from './drive.js'
 import type { JointLink } from './link.js'
-import { calm, configure, seed } from './scripts.js'
-import { REPLY_WITHIN, type Refusal } from './sdo-client.js'
 
 /**
- * calm: a drive that is enabled already is stopped, by SDO. reset: NMT reset communication, every node must report. configure: SDO set-up. seed: 607Ah loaded with 6064h. follow: nodes operational, SYNC
- * runs, setpoints follow the measured positions, none may be enabled. enable: the drives' state machines.
+ * calm: a drive that is enabled already is stopped. reset: NMT reset communication, every node must report. configure: SDO
+ * set-up. seed: 607Ah loaded with 6064h. follow: nodes operational, SYNC runs, setpoints follow the measured positions, none
+ * may be enabled. enable: the drives' state machines. A drive whose protocol has no such thing is through with a step at once.
  */
 export type StartupStep = 'calm' | 'reset' | 'configure' | 'seed' | 'follow' | 'enable' | 'ready'
 
@@ -36,17 +35,9 @@ const SETTLE_TICKS = 20
 const LONGEST_STOP_MARGIN = 0.5
 /** A node that has not answered by then is told to leave NMT stopped, should it be there. */
 const WAKE_AFTER: Nanos = 500e6
-const WIRING = 'look at power, wiring, termination, bit rate and node id'
 /** A controlword that has had no effect is repeated. */
 const REPEAT_AFTER: Nanos = 50e6
 
-/** What brings a drive that says this one step nearer to operation enabled. */
-const NEXT: Partial<Record<DriveState | 'unknown', DriveCommand>> = {
-  fault: 'fault reset',
-  'switch on disabled': 'shutdown',
-  'ready to switch on': 'switch on',
-  'switched on': 'enable operation',
-}
 /** The commands in the order in which a shared controlword must give them: the least advanced drive decides. */
 const ORDER: readonly DriveCommand[] = ['fault reset', 'shutdown', 'switch on', 'enable operation']
 
@@ -86,73 +77,57 @@ export class Startup {
     const { patience, quickStop } = this.#rig.link
     const slowest = Math.max(...this.#rig.joints.map((j) => j.limits.speed)) / quickStop
     const polls = Math.ceil((LONGEST_STOP_MARGIN + 2 * slowest) / this.#rig.control.period)
-    // A node may still be starting up: it is asked for as long as patience lasts.
-    const tries = Math.ceil((patience * 1e9) / REPLY_WITHIN)
     for (const drive of this.#link.drives) {
       drive.held = false
-      drive.node = 'unknown'
       const says = 'was found giving torque before this run had enabled it, and was stopped first'
-      drive.sdo.run(
-        calm(polls, () => this.notices.push({ drive, says })),
-        t,
-        tries,
-      )
+      drive.calm(t, { polls, patience, onFoundOn: () => this.notices.push({ drive, says }) })
     }
   }
 
   /** @returns a refusal that ends the run, or null */
   tick(t: Nanos): StartupRefusal | null {
     const { drives } = this.#link
+    if (!this.cyclic) this.#link.ask()
     for (const drive of drives) {
-      drive.sdo.tick(t)
-      const { refusal } = drive.sdo
-      if (!refusal) continue
-      if (this.#step === 'calm' && !drive.sdo.answered)
-        return { drive, ...refusal, says: `does not answer; ${WIRING}` }
-      return { drive, ...refusal }
+      drive.tick(t)
+      const { refusal } = drive
+      if (refusal) return { drive, ...refusal }
     }
     const patience = this.#rig.link.patience
-    const late = t - this.#since > patience * 1e9 ? `within ${patience} s` : null
+    const within = `within ${patience} s`
+    const late = t - this.#since > patience * 1e9
     switch (this.#step) {
       case 'calm':
-        if (drives.some((d) => d.sdo.busy)) {
+        if (drives.some((d) => d.busy)) {
           this.#wake(t)
           return null
         }
         this.#enter('reset', t)
-        for (const drive of drives) drive.node = 'unknown'
+        for (const drive of drives) drive.forget()
         this.#link.network('reset communication')
         return null
       case 'reset': {
-        const missing = drives.find((d) => d.node !== 'pre-operational' && d.node !== 'boot-up')
-        if (!missing) {
-          this.#enter('configure', t)
-          for (const drive of drives) drive.sdo.run(configure(this.#rig, drive.joint), t)
-        } else if (late) {
-          return {
-            drive: missing,
-            says: `does not report after NMT reset communication; ${WIRING}`,
-            expected: `a boot-up message or heartbeat ${late}`,
-            found: missing.node === 'unknown' ? 'nothing' : `node state ${missing.node}`,
-          }
-        }
+        const missing = this.#lacking((d) => d.unready(within))
+        if (missing) return late ? missing : null
+        this.#enter('configure', t)
+        for (const drive of drives) drive.configure(t)
         return null
       }
       case 'configure':
         // The SDO clients have time-outs of their own.
-        if (drives.every((d) => !d.sdo.busy)) {
+        if (drives.every((d) => !d.busy)) {
           this.#enter('seed', t)
-          this.#seed(t)
+          for (const drive of drives) drive.seed(t)
         }
         return null
       case 'seed': {
-        if (drives.some((d) => d.sdo.busy)) return null
+        if (drives.some((d) => d.busy)) return null
         const outside = drives.find((d) => !inside(d))
         if (outside) return outsideLimits(outside)
         this.#enter('follow', t)
         for (const drive of drives) {
           drive.feedbackAt = Number.NEGATIVE_INFINITY
-          drive.node = 'unknown'
+          drive.forget()
         }
         this.#link.network('start')
         return null
@@ -164,20 +139,12 @@ export class Startup {
           return {
             drive: unseen,
             says: 'sends no feedback although its node was started',
-            expected: `a feedback frame ${late}`,
+            expected: `a feedback frame ${within}`,
             found: 'none',
           }
         }
-        const mute = drives.find((d) => d.node !== 'operational')
-        if (mute) {
-          if (!late) return null
-          return {
-            drive: mute,
-            says: 'sends no heartbeat that says operational although its node was started',
-            expected: `a heartbeat ${late}`,
-            found: mute.node === 'unknown' ? 'none' : `node state ${mute.node}`,
-          }
-        }
+        const mute = this.#lacking((d) => d.mute(within))
+        if (mute) return late ? mute : null
         const early = drives.find((d) => !isOff(d.state))
         if (early) {
           return {
@@ -193,19 +160,26 @@ export class Startup {
         return null
       }
       case 'enable':
-        return this.#enable(t, late)
+        return this.#enable(t, late ? within : null)
       case 'ready':
         return null
     }
   }
 
-  /** A node in NMT stopped hears neither SDO nor controlwords, only NMT. */
+  /** What was not heard yet may be asleep: a node in NMT stopped hears neither SDO nor controlwords. */
   #wake(t: Nanos): void {
     if (this.#woken || t - this.#since < WAKE_AFTER) return
     this.#woken = true
+    for (const drive of this.#link.drives) drive.wake()
+  }
+
+  /** The first drive that still lacks something, and what. */
+  #lacking(what: (d: Drive) => Refusal | null): StartupRefusal | null {
     for (const drive of this.#link.drives) {
-      if (!drive.sdo.answered) this.#link.networkTo(drive, 'pre-operational')
+      const refusal = what(drive)
+      if (refusal) return { drive, ...refusal }
     }
+    return null
   }
 
   #enable(t: Nanos, late: string | null): StartupRefusal | null {
@@ -222,11 +196,11 @@ export class Startup {
       return {
         drive: slow,
         says: 'does not come to operation enabled and follow its setpoint',
-        expected: `operation enabled with statusword bit 12 ${late}`,
+        expected: `${slow.enabledMeans} ${late}`,
         found: `${slow.state}${slow.follows ? '' : ', not following'}`,
       }
     }
-    const due = ORDER.find((command) => drives.some((d) => NEXT[d.state] === command))
+    const due = ORDER.find((command) => drives.some((d) => d.next === command))
     if (due && (due !== this.#command || t - this.#commandAt > REPEAT_AFTER)) {
       // A fault reset acts on the rising edge of bit 7: give the edge anew.
       if (due === 'fault reset') this.#link.control('disable voltage')
@@ -235,17 +209,6 @@ export class Startup {
       this.#commandAt = t
     }
     return null
-  }
-
-  #seed(t: Nanos): void {
-    for (const drive of this.#link.drives) {
-      drive.sdo.run(
-        seed((counts) => {
-          drive.counts = counts
-        }),
-        t,
-      )
-    }
   }
 
   #enter(step: StartupStep, t: Nanos): void {

@@ -1,7 +1,7 @@
 /**
  * The order of a stop on the bus: no setpoint leaves any more; quick stop (category 1) or disable voltage
  * (category 0) to every drive of every bus; disable voltage at standstill or at the time-out. Each is repeated, by the
- * controlword's PDO and by SDO, to every drive that has not said that it obeys. NMT pre-operational comes last, by the
+ * way it went and by another if there is one (SDO), to every drive that has not said that it obeys. NMT pre-operational comes last, by the
  * bench, once stop and sag have been watched: it ends the feedback, and with it the ear for controlwords.
  *
  * Nothing here waits for a file, a promise or a screen.
@@ -10,13 +10,12 @@ import type { Nanos } from '../clock.js'
 import type { Rig } from '../files/rig.js'
 import type { Drive } from '../link/drive.js'
 import type { JointLink } from '../link/link.js'
+import type { StopCommand } from '../link/protocol.js'
 import type { Notice } from '../link/startup.js'
 import { Still } from '../motion/still.js'
 
 /** A stop frame that had no effect yet is sent again. */
 const REPEAT_AFTER: Nanos = 20e6
-
-type StopCommand = 'quick stop' | 'disable voltage'
 
 /** One drive as the stop sees it. */
 interface Stopping {
@@ -24,7 +23,7 @@ interface Stopping {
   readonly still: Still
   /** Time of the last feedback that `still` was given; feedback that has ceased says nothing new. */
   fed: Nanos
-  /** It has been reported that the controlword's PDO was not enough. */
+  /** It has been reported that telling it once was not enough. */
   told: boolean
   /** ns that a joint needs at most to stop from full speed, and to be seen still */
   readonly longest: Nanos
@@ -103,10 +102,10 @@ export class StopSequence {
     if (disobeying.length === 0) return
     this.#send(this.#command, t)
     for (const d of disobeying) {
-      this.#link.controlBySdo(d.drive, this.#command)
+      const { way, next } = this.#link.insist(d.drive, this.#command)
       if (d.told || t - d.fed >= this.#unseenAfter) continue
       d.told = true
-      const says = `did not obey ${this.#command} by its controlword PDO within ${REPEAT_AFTER / 1e6} ms and was told by SDO`
+      const says = `did not obey ${this.#command} by ${way} within ${REPEAT_AFTER / 1e6} ms and ${next}`
       this.notices.push({ drive: d.drive, says })
     }
   }

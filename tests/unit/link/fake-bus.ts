@@ -1,10 +1,18 @@
 /** A bus in a test's hand: it keeps what was sent, answers as told and puts nothing on any wire. */
 import type { Bus, FrameListener, SendResult } from '../../../src/bus/contract.js'
+import { Cia402Drive } from '../../../src/link/cia402-drive.js'
+import type { Drive } from '../../../src/link/drive.js'
 import type { Frame } from '../../../src/wire/frame.js'
 
 /** Such as `181: 02 00`. */
 export const text = (f: Frame): string =>
   `${f.id.toString(16).padStart(3, '0')}: ${[...f.data].map((b) => b.toString(16).padStart(2, '0')).join(' ')}`.trim()
+
+/** A drive of the link, known to speak CiA 402. */
+export function cia402(drive: Drive): Cia402Drive {
+  if (drive instanceof Cia402Drive) return drive
+  throw new Error(`${drive.joint.name} does not speak CiA 402`)
+}
 
 export class FakeBus implements Bus {
   readonly name: string

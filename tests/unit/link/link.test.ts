@@ -8,7 +8,7 @@ import { feedbackFrame } from '../../../src/wire/cia402/process.js'
 import { statusBits } from '../../../src/wire/cia402/state.js'
 import { frame } from '../../../src/wire/frame.js'
 import { watchSchemas } from '../files/watch-schemas.js'
-import { FakeBus } from './fake-bus.js'
+import { cia402, FakeBus } from './fake-bus.js'
 
 // port.swing: bus can-a, node 11, 131072 counts a turn, zero 1200, its own controlword 30Bh.
 // port.elbow: bus can-b, node 11, 65536 counts a turn, sign -1, zero 0, shared controlword 181h.
@@ -191,7 +191,8 @@ describe('frames of our own', () => {
   })
 
   it('a controlword by SDO goes to one drive: 6040h, two bytes', () => {
-    link.controlBySdo(link.drives[1]!, 'quick stop')
+    const said = link.insist(link.drives[1]!, 'quick stop')
+    expect(said).toEqual({ way: 'its controlword PDO', next: 'was told by SDO' })
     expect([a.take(), b.take()]).toEqual([[], ['60b: 2b 40 60 00 02 00 00 00']])
   })
 
@@ -256,18 +257,18 @@ describe('a bus that does not take frames', () => {
 describe('halt and SDO', () => {
   it('ends the SDO scripts of every drive', () => {
     for (const drive of link.drives)
-      drive.sdo.run(
+      cia402(drive).sdo.run(
         seed(() => {}),
         0,
       )
-    expect(link.drives.every((d) => d.sdo.busy)).toBe(true)
+    expect(link.drives.every((d) => d.busy)).toBe(true)
     link.halt()
-    expect(link.drives.some((d) => d.sdo.busy)).toBe(false)
+    expect(link.drives.some((d) => d.busy)).toBe(false)
   })
 })
 
 describe('what a drive says', () => {
-  const drive = () => link.drives[0]!
+  const drive = () => cia402(link.drives[0]!)
 
   it('is state, position and time', () => {
     link.onFrame(0, feedbackFrame(FEEDBACK, ENABLED | FOLLOWS, 1564, 0), 7e6)

@@ -12,7 +12,7 @@ import { readSdoRequest } from '../../../src/wire/cia402/sdo.js'
 import { CONTROLWORD, FOLLOWS_BIT, statusBits } from '../../../src/wire/cia402/state.js'
 import { type Frame, frame } from '../../../src/wire/frame.js'
 import type { DriveCommand, DriveState, NodeState } from '../../../src/wire/observation.js'
-import { FakeBus, text } from './fake-bus.js'
+import { cia402, FakeBus, text } from './fake-bus.js'
 
 export const MS = 1e6
 const TICK = 5 * MS
@@ -131,9 +131,9 @@ export class ScriptedStart {
     this.#buses = rig.buses.map((bus) => new FakeBus(bus.name))
     this.link = new JointLink(rig, this.#buses)
     this.startup = new Startup(rig, this.link)
-    this.drives = this.link.drives.map(
-      (d) => new ScriptedDrive(d.joint.wire.node, d.controlwordId, d.countsOf(0.5)),
-    )
+    this.drives = this.link.drives
+      .map(cia402)
+      .map((d) => new ScriptedDrive(d.joint.wire.node, d.controlwordId, d.countsOf(0.5)))
     this.#on = rig.buses.map((_, bus) => this.drives.filter((_, j) => rig.joints[j]!.wire.bus === bus))
   }
 
