@@ -30,8 +30,9 @@ const MAY_IMPORT: Readonly<Record<string, readonly string[]>> = {
   verdict: [...LOW, 'watch', 'record'],
   report: [...LOW, 'verdict', 'record'],
   bench: [...LOW, ...MIDDLE],
+  'stand-in': [...LOW, 'plant'],
   sweep: [...LOW, ...MIDDLE, 'bench'],
-  cli: [...LOW, ...MIDDLE, 'bench', 'sweep'],
+  cli: [...LOW, ...MIDDLE, 'bench', 'sweep', 'stand-in'],
 }
 
 /** Pure mathematics and pure codecs know the rig's shape and no more. */

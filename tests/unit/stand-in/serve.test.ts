@@ -1,0 +1,120 @@
+/** The stand-in on a mock bus in virtual time, with a real bench on the other side. */
+import { describe, expect, it } from 'vitest'
+import { Bench } from '../../../src/bench/bench.js'
+import { MockBus } from '../../../src/bus/mock.js'
+import { nanos, VirtualTime } from '../../../src/clock.js'
+import { ReferenceDriver } from '../../../src/driver/reference.js'
+import type { BenchEvent } from '../../../src/files/event.js'
+import { loadRig, loadScenario } from '../../../src/files/load.js'
+import { parseOrder } from '../../../src/stand-in/orders.js'
+import { StandIn } from '../../../src/stand-in/serve.js'
+import type { MotionChange } from '../../../src/stand-in/truth.js'
+import { watchSchemas } from '../../../src/watch/settings.js'
+import { DEMO_RIG, scenarioText } from '../../setup/runs.js'
+
+function served() {
+  const rig = loadRig(DEMO_RIG, 'rig.yaml', watchSchemas)
+  const time = new VirtualTime()
+  const mocks = rig.buses.map((bus) => new MockBus(time, bus))
+  const changes: MotionChange[] = []
+  const standIn = new StandIn({
+    rig,
+    clock: time,
+    buses: mocks.map((m) => m.attach('arms', { queue: 64 })),
+    seed: 1,
+    onMotion: (c) => changes.push(c),
+  })
+  const events: BenchEvent[] = []
+  const bench = new Bench({
+    rig,
+    scenario: loadScenario(scenarioText('slow-ahead'), 'scenario.yaml', rig),
+    seed: 1,
+    clock: time,
+    buses: mocks.map((m) => m.attach('bench')),
+    driver: new ReferenceDriver(rig),
+    plant: null,
+    log: { frame: () => {}, event: (e) => events.push(e) },
+  })
+  let k = 0
+  const run = (until: () => boolean): void => {
+    for (; k < 60 / rig.control.period && !until(); k++) {
+      time.runUntil(nanos(k * rig.control.period))
+      bench.tick()
+    }
+  }
+  return { rig, time, standIn, changes, events, bench, run }
+}
+
+describe('a stand-in', () => {
+  it('is enabled and plays a scenario to its end like any arms', () => {
+    const { standIn, bench, events, run, rig } = served()
+    run(() => bench.stage === 'play')
+    expect(standIn.states).toEqual(rig.joints.map(() => 'operation enabled'))
+    run(() => bench.ended)
+    expect(events.at(-1)).toMatchObject({ kind: 'end', reason: 'completed' })
+    expect(standIn.states.every((s) => s !== 'operation enabled')).toBe(true)
+    for (const { in: heard, out } of standIn.frames) {
+      expect(heard).toBeGreaterThan(10_000)
+      expect(out).toBeGreaterThan(10_000)
+    }
+  })
+
+  it('tells by its own truth which joints move, and since when they rest', () => {
+    const { changes, bench, run, time, standIn, rig } = served()
+    run(() => bench.scenarioTime !== null && bench.scenarioTime > 5)
+    expect(changes.some((c) => c.moving)).toBe(true)
+    const stopped = time.now()
+    bench.onSignal('SIGTERM')
+    run(() => bench.ended)
+    expect(rig.joints.map((_, j) => standIn.moving(j))).toEqual(rig.joints.map(() => false))
+    const rests = changes.filter((c) => !c.moving && c.since > stopped)
+    expect(rests.length).toBeGreaterThan(0)
+    for (const { since } of rests) expect(since - stopped).toBeLessThan(nanos(0.5))
+  })
+
+  it('does the faults that it is ordered to do, until they are ended', () => {
+    const { rig, standIn, bench, events, run } = served()
+    run(() => bench.scenarioTime !== null && bench.scenarioTime > 4)
+    standIn.order(parseOrder('fault jammed port.swing', rig.joints))
+    expect(standIn.faults).toEqual(['jammed port.swing'])
+    const held = standIn.positions[0]!
+    run(() => bench.scenarioTime! > 4.5)
+    expect(Math.abs(standIn.positions[0]! - held)).toBeLessThan(1e-3)
+    standIn.order(parseOrder('end jammed port.swing', rig.joints))
+    expect(standIn.faults).toEqual([])
+    run(() => bench.scenarioTime! > 5)
+    expect(Math.abs(standIn.positions[0]! - held)).toBeGreaterThan(1e-2)
+    expect(events.some((e) => e.kind === 'stop')).toBe(false)
+  })
+})
+
+describe('an order', () => {
+  const { joints } = loadRig(DEMO_RIG, 'rig.yaml', watchSchemas)
+
+  it.each([
+    ['fault silent port.elbow', { fault: 'silent', joint: 2 }, true],
+    [
+      '  fault   offset  starboard.swing  5 deg ',
+      { fault: 'offset', joint: 6, angle: (5 * Math.PI) / 180 },
+      true,
+    ],
+    ['fault dropped port.swing 20%', { fault: 'dropped', joint: 0, share: 0.2 }, true],
+    ['fault late port.swing 15 ms', { fault: 'late', joint: 0, delay: 0.015 }, true],
+    ['end late port.swing', { fault: 'late', joint: 0 }, false],
+  ])('%s', (line, fault, on) => {
+    expect(parseOrder(line, joints)).toMatchObject({ kind: 'fault', fault, on })
+  })
+
+  it.each([
+    ['', /no order ""/],
+    ['fualt jammed port.elbow', /no order "fualt".*did you mean "fault"/],
+    ['fault jamed port.elbow', /no fault "jamed".*did you mean "jammed"/],
+    ['fault jammed elbow', /no joint "elbow".*did you mean "port.elbow"/],
+    ['fault jammed port.elbow 5 deg', /"5 deg" is one word too many/],
+    ['fault offset port.elbow', /offset needs an amount, such as: fault offset port.elbow 5 deg/],
+    ['fault offset port.elbow 5', /has no unit/],
+    ['fault late port.elbow 5 deg', /has the unit "deg"/],
+  ])('%s is refused', (line, message) => {
+    expect(() => parseOrder(line, joints)).toThrow(message)
+  })
+})
