@@ -4,6 +4,8 @@
  * Times are integer nanoseconds since the run began, held in a double: exact up to 104 days.
  */
 
+import { TaskHeap } from './task-heap.js'
+
 export const NS_PER_S = 1e9
 
 /** Nanoseconds since the run began. */
@@ -29,85 +31,133 @@ export function seconds(t: Nanos): number {
 }
 
 /**
- * Time that moves only when told to: a binary heap of tasks ordered by (time, order of asking).
- * The same tasks always run in the same order, whatever the machine does.
+ * Time that moves only when told to. The same tasks always run in the same order, whatever the machine does.
  */
 export class VirtualTime implements Scheduler {
   #now: Nanos = 0
-  #order = 0
-  // Three parallel arrays make one heap: no object an entry, so that millions of frames cost no garbage.
-  readonly #times: number[] = []
-  readonly #orders: number[] = []
-  readonly #tasks: (() => void)[] = []
+  readonly #tasks = new TaskHeap()
 
   now(): Nanos {
     return this.#now
   }
 
   at(t: Nanos, task: () => void): void {
-    const times = this.#times
-    const orders = this.#orders
-    const tasks = this.#tasks
-    const due = Math.max(t, this.#now)
-    const order = this.#order++
-    let i = times.length
-    times.push(due)
-    orders.push(order)
-    tasks.push(task)
-    while (i > 0) {
-      const up = (i - 1) >> 1
-      const upTime = times[up]!
-      if (upTime < due || (upTime === due && orders[up]! < order)) break
-      times[i] = upTime
-      orders[i] = orders[up]!
-      tasks[i] = tasks[up]!
-      i = up
-    }
-    times[i] = due
-    orders[i] = order
-    tasks[i] = task
+    this.#tasks.add(Math.max(t, this.#now), task)
   }
 
   /** Runs every task due up to and including `t`, then stands at `t`. */
   runUntil(t: Nanos): void {
-    while (this.#times.length > 0 && this.#times[0]! <= t) this.#runNext()
+    while (this.#tasks.next <= t) {
+      this.#now = this.#tasks.next
+      this.#tasks.take()()
+    }
     this.#now = Math.max(this.#now, t)
   }
+}
 
-  #runNext(): void {
-    const times = this.#times
-    const orders = this.#orders
-    const tasks = this.#tasks
-    const task = tasks[0]!
-    this.#now = times[0]!
-    const time = times.pop()!
-    const order = orders.pop()!
-    const last = tasks.pop()!
-    const n = times.length
-    if (n > 0) {
-      let i = 0
-      for (;;) {
-        let child = 2 * i + 1
-        if (child >= n) break
-        const right = child + 1
-        if (
-          right < n &&
-          (times[right]! < times[child]! ||
-            (times[right] === times[child] && orders[right]! < orders[child]!))
-        ) {
-          child = right
-        }
-        if (times[child]! > time || (times[child] === time && orders[child]! > order)) break
-        times[i] = times[child]!
-        orders[i] = orders[child]!
-        tasks[i] = tasks[child]!
-        i = child
-      }
-      times[i] = time
-      orders[i] = order
-      tasks[i] = last
+/** What real time is made of; a test hands in its own. */
+export interface Machine {
+  /** Monotonic time as whole seconds and nanoseconds: CLOCK_MONOTONIC, the same for all processes. */
+  readonly monotonic: () => readonly [number, number]
+  /** Calls back after about `ms`, often up to 1.1 ms late. @returns a function that calls it off */
+  readonly timer: (task: () => void, ms: number) => () => void
+  /** Calls back once input and output have had their turn. */
+  readonly soon: (task: () => void) => void
+}
+
+const MACHINE: Machine = {
+  monotonic: () => process.hrtime(),
+  timer: (task, ms) => {
+    const timer = setTimeout(task, ms)
+    return () => clearTimeout(timer)
+  },
+  soon: (task) => {
+    setImmediate(task)
+  },
+}
+
+/** How long before a task is due the timer gives way to spinning: beyond what a timer is late by on an idle machine. */
+const SPIN: Nanos = 1.2e6
+/** Tasks that ask for more tasks without end still let input and output have their turn after this long. */
+const MOST_AT_ONCE: Nanos = 1e6
+
+/**
+ * The machine's monotonic time. Sleeps until shortly before the next task, then spins over `setImmediate` to its exact
+ * time, so that input and output go on; with nothing due within a millisecond it does not spin, and with no task at
+ * all it does not keep the process alive. Tasks that are late run in the order in which they were due.
+ */
+export class RealTime implements Scheduler {
+  /** `[s, ns]` of CLOCK_MONOTONIC that is time 0; another process that is handed it has the same times. */
+  readonly base: readonly [number, number]
+  readonly #machine: Machine
+  readonly #tasks = new TaskHeap()
+  #callOff: (() => void) | null = null
+  /** When the timer, if any, gives way to spinning. */
+  #wake: Nanos = Infinity
+  #spinning = false
+  #running = false
+
+  constructor(base?: readonly [number, number], machine: Machine = MACHINE) {
+    this.#machine = machine
+    const [s, ns] = base ?? machine.monotonic()
+    this.base = [s, ns]
+  }
+
+  now(): Nanos {
+    const [s, ns] = this.#machine.monotonic()
+    // Seconds first: their difference is small, so that the product is exact.
+    return (s - this.base[0]) * NS_PER_S + (ns - this.base[1])
+  }
+
+  at(t: Nanos, task: () => void): void {
+    this.#tasks.add(t, task)
+    if (!this.#running) this.#plan()
+  }
+
+  /** Forgets every task. */
+  stop(): void {
+    this.#tasks.clear()
+    this.#sleepNoMore()
+  }
+
+  #plan(): void {
+    const { next } = this.#tasks
+    if (this.#spinning || next === Infinity) return
+    const wake = next - SPIN
+    if (this.#wake <= wake) return
+    this.#sleepNoMore()
+    const ms = Math.floor((wake - this.now()) / 1e6)
+    if (ms >= 1) {
+      this.#wake = wake
+      this.#callOff = this.#machine.timer(this.#pass, ms)
+    } else {
+      this.#spinning = true
+      this.#machine.soon(this.#pass)
     }
-    task()
+  }
+
+  #sleepNoMore(): void {
+    this.#callOff?.()
+    this.#callOff = null
+    this.#wake = Infinity
+  }
+
+  readonly #pass = (): void => {
+    this.#spinning = false
+    this.#sleepNoMore()
+    this.#running = true
+    try {
+      const began = this.now()
+      let now = began
+      while (this.#tasks.next <= now && now - began <= MOST_AT_ONCE) {
+        this.#tasks.take()()
+        now = this.now()
+      }
+    } finally {
+      // Also when a task has thrown: the others are still to come.
+      this.#running = false
+      this.#plan()
+    }
   }
 }
 
