@@ -11,6 +11,7 @@ const UNITS = {
   length: { m: 1, cm: 0.01, mm: 0.001 },
   angle: { deg: DEG, rad: 1 },
   time: { s: 1, ms: 1e-3, us: 1e-6, min: 60 },
+  'long time': { d: 86400, h: 3600 },
   speed: { 'm/s': 1, 'mm/s': 1e-3, 'km/h': 1 / 3.6, kn: 1852 / 3600 },
   acceleration: { 'm/s2': 1 },
   jerk: { 'm/s3': 1 },

@@ -1,5 +1,14 @@
 /** From what stands in a file to what the system works with: indices for names, counts per radian, one frame of names. */
-import type { Arm, BusSettings, Joint, LinkSettings, Rig, SimulationSettings, StopSettings } from './rig.js'
+import type {
+  Arm,
+  BusSettings,
+  Joint,
+  LinkSettings,
+  MotionSettings,
+  Rig,
+  SimulationSettings,
+  StopSettings,
+} from './rig.js'
 import type { RigForm } from './rig-schema.js'
 import type { Expectation, Scenario, TimedFault } from './scenario.js'
 import type { ScenarioForm } from './scenario-schema.js'
@@ -43,6 +52,7 @@ export function resolveRig(form: RigForm): Rig {
     joints,
     stroke: form.stroke,
     driver: form.driver,
+    motion: resolveMotion(form.motion, joints),
     link: resolveLink(form.link),
     stop: resolveStop(form.stop),
     watch: form.watch,
@@ -75,6 +85,15 @@ function resolveJoint(
       zero: wire.zero,
       ratedTorque: wire['rated-torque'],
     },
+  }
+}
+
+function resolveMotion(form: RigForm['motion'], joints: readonly Joint[]): MotionSettings {
+  return {
+    speedCap: form['speed-cap'],
+    tipSpeed: form['tip-speed'],
+    via: form.via.map((pose) => Float64Array.from(joints, ({ name }) => pose[name]!)),
+    confirmedFor: form['confirmed-for'],
   }
 }
 

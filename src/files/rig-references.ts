@@ -21,6 +21,9 @@ const NODE_COB_IDS: readonly [base: number, use: string][] = [
   [0x700, 'heartbeat'],
 ]
 
+/** The section that names each joint of the rig. */
+const EVERY_JOINT = JSON.stringify(['simulation', 'joints'])
+
 interface LooseJoint {
   readonly path: Path
   /** `arm.joint`, undefined when one of the two names is not good. */
@@ -38,6 +41,7 @@ export function rigReferences(raw: unknown, form: z.ZodType): Complaint[] {
     ...items(raw, ['buses']).flatMap((bus, i) => onOneBus(bus, ['buses', i], joints)),
     ...namesOfJoints(raw, form, joints),
     ...startsOf(raw, joints),
+    ...viaOf(raw, joints),
     ...freshness(raw),
   ]
 }
@@ -146,13 +150,22 @@ function namesOfJoints(raw: unknown, form: z.ZodType, joints: readonly LooseJoin
   // When a joint's name is missing or stands twice, its entry cannot be told from an unknown one.
   const names = joints.flatMap(({ name }) => name ?? [])
   if (new Set(names).size < joints.length || names.length === 0) return []
-  const every = JSON.stringify(['simulation', 'joints'])
-  return freeSections(form, raw).flatMap((path) =>
-    jointKeys(raw, path, names, JSON.stringify(path) === every),
-  )
+  const simulated = 'because simulated arms take nothing over from the wire bindings'
+  const pose = 'because every joint must know where it goes'
+  return [
+    ...freeSections(form, raw).flatMap((path) =>
+      jointKeys(raw, path, names, JSON.stringify(path) === EVERY_JOINT ? simulated : null),
+    ),
+    ...items(raw, ['motion', 'via']).flatMap((entry, i) =>
+      typeof entry === 'object' && entry !== null && !Array.isArray(entry)
+        ? jointKeys(raw, ['motion', 'via', i], names, pose)
+        : [],
+    ),
+  ]
 }
 
-function jointKeys(raw: unknown, path: Path, names: readonly string[], every: boolean): Complaint[] {
+/** @param why every joint must have an entry; null: it need not */
+function jointKeys(raw: unknown, path: Path, names: readonly string[], why: string | null): Complaint[] {
   const present = Object.keys(valueAt(raw, path) as object)
   const absent = names.filter((name) => !present.includes(name))
   const complaints: Complaint[] = []
@@ -165,11 +178,10 @@ function jointKeys(raw: unknown, path: Path, names: readonly string[], every: bo
     const found = `"${name}", no joint of this rig`
     complaints.push({ path: [...path, name], at: 'key', found, expected: oneOf(names), advice })
   }
-  if (!every) return complaints
+  if (why === null) return complaints
   for (const name of absent) {
     const found = `no entry for the joint "${name}"`
-    const expected =
-      'one entry for each joint, because simulated arms take nothing over from the wire bindings'
+    const expected = `one entry for each joint, ${why}`
     complaints.push({ path: [...path, name], at: 'section', found, expected, advice: 'add it' })
   }
   return complaints
@@ -177,22 +189,33 @@ function jointKeys(raw: unknown, path: Path, names: readonly string[], every: bo
 
 /** The simulated arms must be able to stand where they start. */
 function startsOf(raw: unknown, joints: readonly LooseJoint[]): Complaint[] {
-  const complaints: Complaint[] = []
-  for (const joint of joints) {
-    if (joint.name === undefined) continue
-    const startPath = ['simulation', 'joints', joint.name, 'start']
-    const position = (at: Path, from: unknown) => quantityOrUndefined(valueAt(from, at), 'angle')
-    const start = position(startPath, raw)
-    if (items(joint.raw, ['limits', 'position']).length !== 2) continue
-    const lower = position(['limits', 'position', 0], joint.raw)
-    const upper = position(['limits', 'position', 1], joint.raw)
-    if (start === undefined || lower === undefined || upper === undefined || lower >= upper) continue
-    if (start >= lower && start <= upper) continue
-    const [low, high] = items(joint.raw, ['limits', 'position'])
-    const expected = `a start within the position limits of the joint, ${show(low)} to ${show(high)}`
-    complaints.push({ path: startPath, at: 'value', found: show(valueAt(raw, startPath)), expected })
-  }
-  return complaints
+  return joints.flatMap((joint) =>
+    joint.name === undefined
+      ? []
+      : outside(raw, ['simulation', 'joints', joint.name, 'start'], joint, 'start'),
+  )
+}
+
+/** The poses of the approach are poses that the joints can take. */
+function viaOf(raw: unknown, joints: readonly LooseJoint[]): Complaint[] {
+  return items(raw, ['motion', 'via']).flatMap((_, i) =>
+    joints.flatMap((joint) =>
+      joint.name === undefined ? [] : outside(raw, ['motion', 'via', i, joint.name], joint, 'angle'),
+    ),
+  )
+}
+
+function outside(raw: unknown, path: Path, joint: LooseJoint, what: string): Complaint[] {
+  const position = (at: Path, from: unknown) => quantityOrUndefined(valueAt(from, at), 'angle')
+  const stated = position(path, raw)
+  if (items(joint.raw, ['limits', 'position']).length !== 2) return []
+  const lower = position(['limits', 'position', 0], joint.raw)
+  const upper = position(['limits', 'position', 1], joint.raw)
+  if (stated === undefined || lower === undefined || upper === undefined || lower >= upper) return []
+  if (stated >= lower && stated <= upper) return []
+  const [low, high] = items(joint.raw, ['limits', 'position'])
+  const expected = `${what === 'angle' ? 'an' : 'a'} ${what} within the position limits of the joint, ${show(low)} to ${show(high)}`
+  return [{ path, at: 'value', found: show(valueAt(raw, path)), expected }]
 }
 
 /** Feedback is always about a cycle old; a limit below that would stop every run. */

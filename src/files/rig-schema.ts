@@ -137,6 +137,30 @@ const driverForm = optionalSection('What turns commands into joint setpoints', {
   singularity: number('least singularity measure that a pose may have', 0, 1).prefault(0.02),
 })
 
+const motionForm = optionalSection('What holds for every motion, and the way to the first stroke', {
+  'speed-cap': quantity('share', "of each joint's speed limit that holds for everything", {
+    min: '1 %',
+    max: '100 %',
+  }).prefault('100 %'),
+  // ISO 10218-1:2011, 5.6.2: reduced speed is at most 250 mm/s at the tool centre point.
+  'tip-speed': quantity('speed', 'fastest end of a link or edge of a blade on the approach and in a jog', {
+    min: '1 mm/s',
+    max: '250 mm/s',
+  }).prefault('250 mm/s'),
+  via: list(
+    z.record(z.string(), quantity('angle', 'of this joint', { min: '-3600 deg', max: '3600 deg' }), {
+      error: 'a pose with one angle for each joint, such as port.elbow: "90 deg"',
+    }),
+    'poses that each approach goes through, in order, on its way to the park pose',
+    0,
+    32,
+  ).prefault([]),
+  'confirmed-for': quantity('long time', "after which a person's confirmation of this rig expires", {
+    min: '1 h',
+    max: '365 d',
+  }).prefault('30 d'),
+})
+
 /** Times that drives keep as whole milliseconds in 16 bits: 1016h, 1017h, 6066h. */
 const milliseconds = (about: string) => quantity('time', about, { min: '1 ms', max: '10 s', step: '1 ms' })
 
@@ -251,6 +275,7 @@ export function rigForm<W extends Record<string, z.ZodType>>(watchSchemas: W) {
     arms: list(armForm, 'Arms', 1, 64),
     stroke: strokeForm,
     driver: driverForm,
+    motion: motionForm,
     link: linkForm,
     stop: stopForm,
     watch: optionalSection('Settings of the watches; each has defaults', watchSections(watchSchemas)),

@@ -27,6 +27,7 @@ export interface Rig<W = unknown> {
   readonly joints: readonly Joint[]
   readonly stroke: StrokeSettings
   readonly driver: ReferenceDriverSettings
+  readonly motion: MotionSettings
   readonly link: LinkSettings
   readonly stop: StopSettings
   readonly watch: W
@@ -188,6 +189,18 @@ export interface ReferenceDriverSettings {
   readonly jerk: number
   /** Least singularity measure (see motion/kinematics.ts) that a pose may have. */
   readonly singularity: number
+}
+
+/** What holds for every motion, whoever asks for it, and for the way to the first stroke. */
+export interface MotionSettings {
+  /** 0..1 of each joint's speed limit. Below 1 the driver slows the phase to keep it; the last gate enforces it always. */
+  readonly speedCap: number
+  /** m/s, fastest that any link's end and any edge of a blade may go on the approach and in a jog */
+  readonly tipSpeed: number
+  /** rad, all joints in rig order: poses that each approach goes through, in order, before the park pose */
+  readonly via: readonly Float64Array[]
+  /** s, age at which a person's confirmation of this rig expires */
+  readonly confirmedFor: number
 }
 
 export interface LinkSettings {

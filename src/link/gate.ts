@@ -1,6 +1,6 @@
 /**
  * The last gate before the bus: every setpoint of a cycle is checked for finiteness, age of the feedback it rests on,
- * position, speed, acceleration and distance from the measured position. One breach and none of the cycle is sent.
+ * position, speed (the rig's speed cap included), acceleration and distance from the measured position. One breach and none of the cycle is sent.
  */
 import type { Rig } from '../files/rig.js'
 import type { ShownUnit } from '../units.js'
@@ -46,6 +46,7 @@ export class Gate {
   check(joint: number, setpoint: number, age: number, measured: number): Breach | null {
     const { limits } = this.#rig.joints[joint]!
     const { period } = this.#rig.control
+    const most = limits.speed * this.#rig.motion.speedCap
     const breach = (quantity: string, value: number, limit: number, unit: ShownUnit): Breach => ({
       joint,
       quantity,
@@ -60,8 +61,7 @@ export class Gate {
     if (setpoint < limits.lower) return breach('setpoint position', setpoint, limits.lower, 'rad')
     const last = this.#last[joint]!
     const speed = (setpoint - last) / period
-    if (Math.abs(speed) > limits.speed * ROUNDING)
-      return breach('setpoint speed', Math.abs(speed), limits.speed, 'rad/s')
+    if (Math.abs(speed) > most * ROUNDING) return breach('setpoint speed', Math.abs(speed), most, 'rad/s')
     const acceleration = (setpoint - 2 * last + this.#before[joint]!) / (period * period)
     if (Math.abs(acceleration) > limits.acceleration * ROUNDING) {
       return breach('setpoint acceleration', Math.abs(acceleration), limits.acceleration, 'rad/s2')

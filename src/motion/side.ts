@@ -12,7 +12,7 @@
 import type { StrokePlace } from './blade.js'
 import { type CadenceSettings, recoveryRate } from './cadence.js'
 import { quintic } from './quintic.js'
-import { Slew } from './slew.js'
+import { Slew, type SlewState } from './slew.js'
 import { PARK_PHASE, type StrokeShape } from './stroke.js'
 
 export type SideState = 'parked' | 'stroking' | 'lifting' | 'carrying'
@@ -44,6 +44,16 @@ const REACH_MOST = 0.5
 const REACH_GAIN = 6
 /** Largest change of the recovery's rate that may pull the sides into step. */
 const PULL = 0.15
+
+/** All that a side remembers from one period to the next. */
+interface Kept {
+  readonly state: SideState
+  readonly place: StrokePlace
+  readonly speed: SlewState
+  readonly wantedReach: SlewState
+  readonly still: number
+  readonly elapsed: number
+}
 
 export class SideMotion implements StrokePlace {
   state: SideState = 'parked'
@@ -87,13 +97,42 @@ export class SideMotion implements StrokePlace {
     return this.#speed.value
   }
 
+  /** 1/s: the phase rate of the next period, without sign; 0 while the phase stands. @param pull as for `step` */
+  nextRate(pull: number): number {
+    return this.state === 'stroking' ? Math.abs(this.#rate(this.phase, this.#speed.value, pull)) : 0
+  }
+
+  /** What `restore` goes back to. */
+  keep(): Kept {
+    const { phase, reach, lift, carry } = this
+    return {
+      state: this.state,
+      place: { phase, reach, lift, carry },
+      speed: this.#speed.keep(),
+      wantedReach: this.#wantedReach.keep(),
+      still: this.#still,
+      elapsed: this.#elapsed,
+    }
+  }
+
+  restore({ state, place, speed, wantedReach, still, elapsed }: Kept): void {
+    this.state = state
+    Object.assign(this, place)
+    this.#speed.restore(speed)
+    this.#wantedReach.restore(wantedReach)
+    this.#still = still
+    this.#elapsed = elapsed
+  }
+
   /**
    * One control period.
    * @param wanted m/s
    * @param fastest m/s, the greatest |wanted| of all sides
    * @param pull -1..1: run the recovery slower (+) or faster (-), to come into step
+   * @param pace 0..1: share of the phase's motion that a speed cap leaves
+   * @param brake 0..1: share of all motion of this period
    */
-  step(wanted: number, fastest: number, pull: number): void {
+  step(wanted: number, fastest: number, pull: number, pace = 1, brake = 1): void {
     const { period, liftTime, carryTime } = this.#settings
     switch (this.state) {
       case 'parked':
@@ -103,18 +142,18 @@ export class SideMotion implements StrokePlace {
         this.#wantedReach.reset(this.reach)
         this.#still = 0
         this.state = 'stroking'
-        this.#stroke(wanted, fastest, pull)
+        this.#stroke(wanted, fastest, pull, pace * brake)
         return
       case 'stroking':
-        this.#stroke(wanted, fastest, pull)
+        this.#stroke(wanted, fastest, pull, pace * brake)
         return
       case 'lifting':
-        this.#elapsed += period
+        this.#elapsed += brake * period
         this.lift = quintic(this.#elapsed / liftTime)
         if (this.lift === 1) this.#enter('carrying')
         return
       case 'carrying':
-        this.#elapsed += period
+        this.#elapsed += brake * period
         this.carry = quintic(this.#elapsed / carryTime)
         if (this.carry === 1) this.begin()
     }
@@ -125,17 +164,18 @@ export class SideMotion implements StrokePlace {
     this.#elapsed = 0
   }
 
-  #stroke(wanted: number, fastest: number, pull: number): void {
-    const { shape, coupled, period, dwell } = this.#settings
+  #stroke(wanted: number, fastest: number, pull: number, pace: number): void {
+    const { shape, coupled, period: whole, dwell } = this.#settings
+    const period = pace * whole
     const speed = this.#speed
     const before = speed.value
     const most = HURRY * fastest
     speed.step(coupled ? Math.min(Math.max(wanted / this.reach, -most), most) : wanted)
     // Midpoint rule; exact on the middle part, where the rate depends on the speed alone.
     const half = this.#wrap(this.phase + (period / 2) * this.#rate(this.phase, before, pull))
-    if (coupled) this.#adjustReach(shape.recovery(half), this.#targetReach(wanted, fastest))
+    if (coupled) this.#adjustReach(shape.recovery(half), this.#targetReach(wanted, fastest), period)
     this.phase = this.#wrap(this.phase + period * this.#rate(half, (before + speed.value) / 2, pull))
-    this.#still = wanted === 0 && speed.value === 0 && speed.slope === 0 ? this.#still + period : 0
+    this.#still = wanted === 0 && speed.value === 0 && speed.slope === 0 ? this.#still + whole : 0
     if (this.#still < dwell) return
     shape.at(this.phase)
     this.#enter(shape.rise.value === 1 ? 'carrying' : 'lifting')
@@ -155,11 +195,11 @@ export class SideMotion implements StrokePlace {
     return Math.max(SHORTEST, Math.abs(wanted) / fastest)
   }
 
-  #adjustReach(weight: number, target: number): void {
+  #adjustReach(weight: number, target: number, period: number): void {
     const wanted = this.#wantedReach
     wanted.step(target)
     const rate = REACH_MOST * Math.tanh((REACH_GAIN / REACH_MOST) * (wanted.value - this.reach))
-    this.reach = Math.min(1, this.reach + weight * rate * this.#settings.period)
+    this.reach = Math.min(1, this.reach + weight * rate * period)
   }
 
   #wrap(phase: number): number {

@@ -27,12 +27,31 @@ export class SidePair {
     return this.port.state === 'parked' && this.starboard.state === 'parked'
   }
 
-  /** One control period. @param portSpeed m/s; @param starboardSpeed m/s */
-  step(portSpeed: number, starboardSpeed: number): void {
+  /** 1/s: each side's phase rate of the next period, without sign. */
+  get nextRates(): { readonly port: number; readonly starboard: number } {
+    const pull = this.#pull()
+    return { port: this.port.nextRate(pull), starboard: this.starboard.nextRate(-pull) }
+  }
+
+  /** @returns what takes both sides back to where they are now */
+  keep(): () => void {
+    const port = this.port.keep()
+    const starboard = this.starboard.keep()
+    return () => {
+      this.port.restore(port)
+      this.starboard.restore(starboard)
+    }
+  }
+
+  /**
+   * One control period.
+   * @param portSpeed m/s; @param starboardSpeed m/s; @param pace and @param brake as for SideMotion
+   */
+  step(portSpeed: number, starboardSpeed: number, pace = 1, brake = 1): void {
     const fastest = Math.max(Math.abs(portSpeed), Math.abs(starboardSpeed))
     const pull = this.#pull()
-    this.port.step(portSpeed, fastest, pull)
-    this.starboard.step(starboardSpeed, fastest, -pull)
+    this.port.step(portSpeed, fastest, pull, pace, brake)
+    this.starboard.step(starboardSpeed, fastest, -pull, pace, brake)
   }
 
   /** -1..1, positive when port is ahead of its place beside starboard. Smooth, also as either side passes zero speed. */

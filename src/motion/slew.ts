@@ -6,6 +6,11 @@
  * the greatest slope whose sum does not pass the target, so a resting target is met exactly, in finite time and
  * without overshoot. A target that comes nearer while the slope is high may be passed: the limits leave no choice.
  */
+export interface SlewState {
+  readonly value: number
+  readonly slope: number
+}
+
 export class Slew {
   value = 0
   /** Change of `value` over the last period, per second. */
@@ -25,6 +30,15 @@ export class Slew {
   reset(value: number): void {
     this.value = value
     this.slope = 0
+  }
+
+  keep(): SlewState {
+    return { value: this.value, slope: this.slope }
+  }
+
+  restore({ value, slope }: SlewState): void {
+    this.value = value
+    this.slope = slope
   }
 
   /** One period towards `target`. */

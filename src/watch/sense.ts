@@ -3,6 +3,7 @@
  * The blades are worked out by forward kinematics once a SYNC, when all joints of the arm have reported.
  */
 import type { Figure, Stage } from '../files/event.js'
+import type { Rig } from '../files/rig.js'
 import { showQuantity } from '../units.js'
 import { Alarm } from './alarm.js'
 import { Blade, type EvenSpeed } from './blade.js'
@@ -120,7 +121,7 @@ export class SenseWatch implements Watch {
             {
               place,
               name: 'blade speed off by',
-              value: offBy(evenSpeed),
+              value: offBy(evenSpeed, rig),
               unit: 'share',
               limit: settings.speed,
             },
@@ -142,7 +143,7 @@ export class SenseWatch implements Watch {
 
   #judgeSpeed(arm: number, speed: EvenSpeed): void {
     const { rig, settings } = this.#c
-    const off = offBy(speed)
+    const off = offBy(speed, rig)
     if (off <= settings.speed) return
     this.#c.report({
       severity: 'failure',
@@ -180,7 +181,8 @@ export class SenseWatch implements Watch {
   }
 }
 
-/** Share by which the blade's speed differs from the one asked for. */
-function offBy({ blade, asked }: EvenSpeed): number {
-  return Math.abs(blade / asked - 1)
+/** Share by which the blade's speed differs from the one asked for; a speed cap makes it slower, and that is no mistake. */
+function offBy({ blade, asked }: EvenSpeed, { motion }: Pick<Rig, 'motion'>): number {
+  const off = blade / asked - 1
+  return motion.speedCap < 1 && blade > 0 ? Math.max(0, off) : Math.abs(off)
 }

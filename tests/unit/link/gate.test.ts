@@ -5,6 +5,7 @@ import { Gate } from '../../../src/link/gate.js'
 // One joint is enough: the gate looks at each by itself.
 const rig = {
   control: { rate: 200, period: 0.005 },
+  motion: { speedCap: 1 },
   link: { staleAfter: 0.02, window: 0.2 },
   joints: [{ limits: { lower: -1, upper: 1, speed: 2, acceleration: 50, torque: 1 } }],
 } as unknown as Rig
@@ -22,6 +23,17 @@ describe('last gate', () => {
     gate.accept(0, 0.001)
     expect(gate.held(0)).toBe(0.001)
     expect(gate.check(0, 0.003, 0.001, 0)).toBeNull()
+  })
+
+  it('holds every joint to the speed cap of the rig', () => {
+    const capped = new Gate({ ...rig, motion: { ...rig.motion, speedCap: 0.5 } })
+    capped.rest(0, 0)
+    for (const setpoint of [0.001, 0.003, 0.006, 0.01, 0.0151]) {
+      const breach = capped.check(0, setpoint, 0.001, setpoint)
+      if (setpoint <= 0.01) expect(breach).toBeNull()
+      else expect(breach).toMatchObject({ quantity: 'setpoint speed', limit: 1 })
+      capped.accept(0, setpoint)
+    }
   })
 
   it.each([

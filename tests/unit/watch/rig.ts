@@ -100,6 +100,7 @@ export function rig({ watch, limits, counts = COUNTS, noise = 1 }: RigChanges = 
       dwell: 1,
     },
     driver: { kind: 'reference', slip: 0, acceleration: 0.4, jerk: 2, singularity: 0.02 },
+    motion: { speedCap: 1, tipSpeed: 0.25, via: [], confirmedFor: 30 * 86400 },
     link: {
       ourHeartbeat: 0.02,
       driveHeartbeat: 0.05,
