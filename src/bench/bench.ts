@@ -7,13 +7,14 @@ import type { Bus } from '../bus/contract.js'
 import type { Clock, Nanos } from '../clock.js'
 import type { Driver } from '../driver/contract.js'
 import { DrystrokeError } from '../errors.js'
-import type { BenchEvent, Finding, Stage } from '../files/event.js'
+import type { BenchEvent, EmergencyCategory, Finding, Stage } from '../files/event.js'
 import type { Rig } from '../files/rig.js'
 import type { Command, Scenario } from '../files/scenario.js'
 import { type Cycle, JointLink, type NotSent } from '../link/link.js'
 import { type Notice, Startup, type StartupStep } from '../link/startup.js'
 import type { Plant } from '../plant/contract.js'
 import { recordedAngle } from '../record/event-fields.js'
+import { HeldStop } from '../stop/held.js'
 import { type LatchState, latch, mayMove } from '../stop/latch.js'
 import { StopSequence } from '../stop/sequence.js'
 import { Approach } from './approach.js'
@@ -53,6 +54,8 @@ const DISABLE_WITHIN = 2
 const REPEAT_AFTER: Nanos = 20e6
 /** s beyond the stop time-out after which a stop is looked at as it is, still or not. */
 const STOP_WITHIN = 3
+type EndReason = Extract<BenchEvent, { kind: 'end' }>['reason']
+
 const AT_REST: Command = { surge: 0, yaw: 0 }
 
 export class Bench {
@@ -61,6 +64,7 @@ export class Bench {
   readonly #link: JointLink
   readonly #startup: Startup
   readonly #stop: StopSequence
+  readonly #held: HeldStop
   readonly #player: Player
   readonly #setpoints: Float64Array
   readonly #witness: Float64Array
@@ -77,6 +81,9 @@ export class Bench {
   #refusedEntry = -1
   #moving = false
   #signalled = false
+  /** What the stage `disable` leads to: a new start, or `rest` and the end. */
+  #startsAfter = false
+  #endsAs: EndReason = 'completed'
   #ended = false
 
   constructor(parts: BenchParts) {
@@ -86,6 +93,7 @@ export class Bench {
     this.#link = new JointLink(rig, this.#buses.buses)
     this.#startup = new Startup(rig, this.#link)
     this.#stop = new StopSequence(rig, this.#link)
+    this.#held = new HeldStop(rig, this.#link)
     this.#player = new Player(scenario)
     this.#setpoints = new Float64Array(rig.joints.length)
     this.#witness = new Float64Array(rig.joints.length)
@@ -120,8 +128,9 @@ export class Bench {
   /** A watch has found something; it may ask for a stop, whose frames are handed over before this returns. */
   onFinding(finding: Finding): void {
     // The stop first: the record of why must not come before it.
-    if (finding.stop !== null)
-      this.#latchStop(finding.watch, finding.place, finding.stop === 0 ? 0 : 1, finding.says)
+    const { watch, place, says, stop } = finding
+    if (stop === 2) this.#latchHeld(watch, place, says)
+    else if (stop !== null) this.#latchStop(watch, place, says, stop)
     this.#event({ kind: 'finding', ...finding })
   }
 
@@ -129,13 +138,13 @@ export class Bench {
   onSignal(name: string): void {
     if (this.#ended || this.#signalled) return
     this.#signalled = true
-    this.#latchStop('signal', '', this.#p.rig.stop.category, `${name} was received`)
+    this.#latchStop('signal', '', `${name} was received`)
   }
 
   /** Something of ours threw: a watch, the driver, the disk behind the recording. The arms stop, whatever it was. */
   onDefect(error: unknown): void {
     const says = error instanceof Error ? error.message : String(error)
-    this.#latchStop('bench', '', this.#p.rig.stop.category, `the bench itself failed: ${says}`)
+    this.#latchStop('bench', '', `the bench itself failed: ${says}`)
   }
 
   /** One control period. `late`: ns by which it was later than due. */
@@ -195,7 +204,7 @@ export class Bench {
     const t = this.#now
     this.#event({ kind: 'operator', t, action })
     if (action === 'stop') {
-      this.#latchStop('operator', '', this.#p.rig.stop.category, 'the operator asked for a stop')
+      this.#latchStop('operator', '', 'the operator asked for a stop')
       return
     }
     const next = action === 'start' && this.#stage !== 'stopped' ? null : latch(this.#latch, action)
@@ -205,11 +214,18 @@ export class Bench {
     }
     this.#latch = next
     if (action === 'release' || action === 'reset') this.#event({ kind: action, t })
-    else {
-      this.#stop.clear()
-      this.#startup.begin(t)
-      this.#enter('setup')
-    }
+    else if (this.#held.on) this.#letGo(t, 'start')
+    else this.#startAnew(t)
+  }
+
+  #startAnew(t: Nanos): void {
+    this.#startsAfter = false
+    // After a held stop setpoints still flow: none may leave before the start-up has measured anew.
+    this.#link.halt()
+    this.#stop.clear()
+    this.#held.end()
+    this.#startup.begin(t)
+    this.#enter('setup')
   }
 
   #advance(t: Nanos, cyclic: boolean): void {
@@ -233,7 +249,7 @@ export class Bench {
           this.#enter('disable')
           this.#shutDown(t)
         } else if (this.#inStage(t) > PARK_WITHIN) {
-          this.#latchStop('driver', '', 1, `the blades were not parked within ${PARK_WITHIN} s`)
+          this.#latchStop('driver', '', `the blades were not parked within ${PARK_WITHIN} s`)
         }
         return
       case 'disable':
@@ -241,11 +257,12 @@ export class Bench {
         if (this.#stage === 'disable') this.#waitForOff(t)
         return
       case 'rest':
-        if (this.#inStage(t) >= this.#p.rig.stop.sagWindow) this.#end('completed')
+        if (this.#inStage(t) >= this.#p.rig.stop.sagWindow) this.#end(this.#endsAs)
         return
       case 'stopping':
       case 'stopped':
-        this.#standStill(t)
+        if (this.#held.on) this.#hold(t)
+        else this.#standStill(t)
         return
     }
   }
@@ -257,12 +274,12 @@ export class Bench {
 
   #waitForOff(t: Nanos): void {
     const on = this.#link.drives.find((d) => !d.offSince(this.#stageAt))
-    if (!on) this.#enter('rest')
+    if (!on && this.#startsAfter) this.#startAnew(t)
+    else if (!on) this.#enter('rest')
     else if (this.#inStage(t) > DISABLE_WITHIN) {
       this.#latchStop(
         'drive',
         on.joint.name,
-        1,
         `the drive did not leave operation enabled within ${DISABLE_WITHIN} s`,
       )
     } else if (t - this.#shutDownAt > REPEAT_AFTER) this.#shutDown(t)
@@ -274,7 +291,7 @@ export class Bench {
     if (refusal) {
       const place = refusal.drive?.joint.name ?? ''
       const { says, expected, found } = refusal
-      this.#latchStop('drive', place, 1, says)
+      this.#latchStop('drive', place, says)
       this.#event({ kind: 'refusal', t, place, says, expected, found })
       return
     }
@@ -306,7 +323,7 @@ export class Bench {
     } catch (error) {
       if (!(error instanceof DrystrokeError)) throw error
       const place = String(error.context.joint ?? error.context.arm ?? '')
-      this.#latchStop('driver', place, 1, error.message)
+      this.#latchStop('driver', place, error.message)
       this.#event({ kind: 'driver', t, code: error.code, place, says: error.message })
       return
     }
@@ -327,10 +344,10 @@ export class Bench {
       if (jump && this.#drops[wire.bus]! > 0) {
         // The step from the last setpoint that was sent is too long because one in between was not.
         const says = 'the bus did not send the setpoints of the last cycle in time'
-        this.#latchStop('bus', this.#p.rig.buses[wire.bus]!.name, 1, says)
+        this.#latchStop('bus', this.#p.rig.buses[wire.bus]!.name, says)
         return
       }
-      this.#latchStop('gate', place, 1, `the last gate held back a setpoint: ${quantity}`)
+      this.#latchStop('gate', place, `the last gate held back a setpoint: ${quantity}`)
       this.#event({ kind: 'gate', t: this.#now, place, quantity, value, limit, unit })
       return
     }
@@ -339,14 +356,14 @@ export class Bench {
       this.#drops[bus] = dropped.includes(bus) ? this.#drops[bus]! + 1 : 0
       if (this.#drops[bus]! > DROPS) {
         const says = `the bus did not send the setpoints of ${DROPS} cycles in time`
-        this.#latchStop('bus', this.#p.rig.buses[bus]!.name, 1, says)
+        this.#latchStop('bus', this.#p.rig.buses[bus]!.name, says)
       }
     }
   }
 
   #refused(notSent: readonly NotSent[]): void {
     for (const { bus, reason } of notSent) {
-      this.#latchStop('bus', this.#p.rig.buses[bus]!.name, 1, `the bus refused a frame: ${reason}`)
+      this.#latchStop('bus', this.#p.rig.buses[bus]!.name, `the bus refused a frame: ${reason}`)
     }
   }
 
@@ -356,39 +373,93 @@ export class Bench {
     }
   }
 
-  #latchStop(source: string, place: string, category: 0 | 1, says: string): void {
+  /** Whoever asks: an emergency stop is category 1, or 0 if the rig says so, and never one that keeps the torque on. */
+  #latchStop(
+    source: string,
+    place: string,
+    says: string,
+    category: EmergencyCategory = this.#p.rig.stop.category,
+  ): void {
     if (this.#ended) return
     const t = this.#now
-    if (this.#latch === 'stopped') {
-      this.#stop.again(category, t)
+    const escalation: BenchEvent = { kind: 'escalation', t, source, place, category, says }
+    const inForce = this.#latch === 'stopped'
+    if (inForce && !this.#held.on) {
+      if (this.#stop.again(category, t)) this.#event(escalation)
       return
     }
     this.#latch = 'stopped'
+    this.#held.end()
     // Frames first, to every bus: nothing, not even the record of it, comes before the stop.
     const withdrawn = this.#buses.logAfter(() => this.#stop.begin(category, t))
     withdrawn.forEach((frames, bus) => {
       if (frames > 0) this.#event({ kind: 'withdrawn', t, place: this.#p.rig.buses[bus]!.name, frames })
     })
-    this.#event({ kind: 'stop', t, source, place, category, says })
+    this.#event(inForce ? escalation : { kind: 'stop', t, source, place, category, says })
+    this.#enter('stopping')
+  }
+
+  /** A watch asks for a stop that keeps the torque on. Where the arms cannot be held it is an emergency stop. */
+  #latchHeld(watch: string, place: string, says: string): void {
+    if (this.#ended || (this.#latch === 'stopped' && this.#held.on)) return
+    const moving = this.#stage === 'approach' || this.#stage === 'play' || this.#stage === 'park'
+    if (!moving && !(this.#held.on && this.#stage === 'stopped')) {
+      this.#latchStop(watch, place, says)
+      return
+    }
+    const t = this.#now
+    this.#latch = 'stopped'
+    this.#held.begin(t)
+    this.#event({ kind: 'stop', t, source: watch, place, category: 2, says })
     this.#enter('stopping')
   }
 
   #standStill(t: Nanos): void {
     this.#stop.tick(t)
     this.#tell(this.#stop.notices)
-    const { stop, scenario } = { stop: this.#p.rig.stop, scenario: this.#p.scenario }
     if (this.#stage === 'stopping') {
-      if (this.#stop.still(t) || this.#inStage(t) > stop.timeout + STOP_WITHIN) this.#enter('stopped')
+      if (this.#stop.still(t) || this.#inStage(t) > this.#p.rig.stop.timeout + STOP_WITHIN)
+        this.#enter('stopped')
       return
     }
-    if (this.#inStage(t) < stop.sagWindow) return
-    if (this.#signalled) this.#end('signal')
-    else if (scenario.expect.outcome !== 'stop' || this.#zero === null) this.#end('stopped')
-    // A stop that the scenario wants is watched to the scenario's end: nothing may move any more.
-    else if (this.#player.over(this.scenarioTime!)) this.#end('completed')
+    const reason = this.#overAfterStop(t)
+    if (reason) this.#end(reason)
   }
 
-  #end(reason: 'completed' | 'stopped' | 'signal'): void {
+  #hold(t: Nanos): void {
+    const givenUp = this.#held.step(t, this.#setpoints)
+    if (givenUp) {
+      this.#latchStop('stop', givenUp.place, `the held stop was given up: ${givenUp.says}`)
+      return
+    }
+    this.#send(t)
+    if (!this.#held.on) return
+    if (this.#stage === 'stopping') {
+      if (this.#held.still) this.#enter('stopped')
+      return
+    }
+    const reason = this.#overAfterStop(t)
+    if (reason) this.#letGo(t, reason)
+  }
+
+  /** Why the run is over once a stop has been watched to its end, or null: it goes on. */
+  #overAfterStop(t: Nanos): EndReason | null {
+    if (this.#inStage(t) < this.#p.rig.stop.sagWindow) return null
+    if (this.#signalled) return 'signal'
+    if (this.#p.scenario.expect.outcome !== 'stop' || this.#zero === null) return 'stopped'
+    // A stop that the scenario wants is watched to the scenario's end: nothing may move any more.
+    return this.#player.over(this.scenarioTime!) ? 'completed' : null
+  }
+
+  /** Arms that are held lose their torque before anything else happens, as at the end of a run. */
+  #letGo(t: Nanos, next: EndReason | 'start'): void {
+    this.#startsAfter = next === 'start'
+    if (next !== 'start') this.#endsAs = next
+    this.#enter('disable')
+    this.#shutDown(t)
+  }
+
+  #end(reason: EndReason): void {
     this.#link.network('pre-operational')
     this.#event({ kind: 'end', t: this.#now, reason })
     this.#ended = true

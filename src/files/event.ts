@@ -24,6 +24,9 @@ export type Stage = (typeof STAGES)[number]
 /** 0: disable voltage at once. 1: quick stop, then disable voltage. 2: stop and hold (operational stops only). IEC 60204-1, 9.2.2. */
 export type StopCategory = 0 | 1 | 2
 
+/** What an emergency stop may be: one that keeps the torque on is none (IEC 60204-1, 9.2.5.4.2). */
+export type EmergencyCategory = Exclude<StopCategory, 2>
+
 /** What can ask for a stop: the operator, a signal, the last gate, a drive, the driver, the bus, or a watch by its name. */
 export type StopSource = string
 
@@ -111,6 +114,15 @@ export type BenchEvent =
   | { kind: 'notice'; t: Nanos; place: string; says: string }
   /** The stop was latched. */
   | { kind: 'stop'; t: Nanos; source: StopSource; place: string; category: StopCategory; says: string }
+  /** The stop in force became a harder one: a held stop was given up or overruled, or category 0 came upon 1. */
+  | {
+      kind: 'escalation'
+      t: Nanos
+      source: StopSource
+      place: string
+      category: EmergencyCategory
+      says: string
+    }
   /** Frames that still waited on a bus when the stop came, recorded as sent, and taken back. */
   | { kind: 'withdrawn'; t: Nanos; place: string; frames: number }
   /** What a bus's controller reported: a new state, or trouble that was seen. Error counters are null where they cannot be read. */

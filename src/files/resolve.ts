@@ -163,6 +163,7 @@ function resolveExpectation(form: ScenarioForm['expect'], rig: Rig, cause: numbe
   return {
     outcome: 'stop',
     by: form.by,
+    category: form.category ?? null,
     joint: form.joint === undefined ? null : indexOf(rig.joints, form.joint),
     after: form.after ?? cause,
     within: form.within,

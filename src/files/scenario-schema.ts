@@ -84,6 +84,7 @@ const expectForm = z
         by: z
           .string({ error: 'what stops: operator, gate, drive, or the name of a watch' })
           .meta({ description: 'operator, gate, drive, or the name of a watch' }),
+        category: choice('of the stop, after IEC 60204-1; 2: held', [0, 1, 2]).optional(),
         joint: NAMES_JOINT.optional(),
         after: at(
           'the cause, from which `within` counts; left out: the first fault or operator stop',

@@ -1,4 +1,5 @@
 /** What a scenario file says, resolved: SI numbers, names checked against the rig. `scenario-schema.ts` says how it is written. */
+import type { StopCategory } from './event.js'
 
 export interface Scenario {
   readonly name: string
@@ -78,6 +79,8 @@ export interface ExpectStop {
   readonly outcome: 'stop'
   /** `operator`, `gate`, `drive`, or the name of a watch */
   readonly by: string
+  /** After IEC 60204-1, 9.2.2; null = not asked */
+  readonly category: StopCategory | null
   /** Index of the joint that the stop must name, or null. */
   readonly joint: number | null
   /** Scenario time (s) of the cause from which `within` counts: the fault or operator action. */

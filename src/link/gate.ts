@@ -39,6 +39,11 @@ export class Gate {
     return this.#last[joint]!
   }
 
+  /** rad/s, by the setpoints of the last two cycles. */
+  speed(joint: number): number {
+    return (this.#last[joint]! - this.#before[joint]!) / this.#rig.control.period
+  }
+
   /**
    * Checks one joint's next setpoint; nothing is remembered until `accept`.
    * @param age s, of the joint's last feedback @param measured rad

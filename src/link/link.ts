@@ -141,6 +141,11 @@ export class JointLink {
     for (let j = 0; j < out.length; j++) out[j] = this.#gate.held(j)
   }
 
+  /** rad/s, how fast the setpoints last sent move each joint. */
+  speeds(out: Float64Array): void {
+    for (let j = 0; j < out.length; j++) out[j] = this.#gate.speed(j)
+  }
+
   #cycle(t: Nanos, setpoints: Float64Array | null): Cycle {
     const dropped: number[] = []
     const notSent: NotSent[] = []

@@ -21,6 +21,7 @@ export const EVENT_FIELDS: { readonly [K in Exclude<EventKind, 'tick'>]: FieldsO
   refusal: { place: 'text', says: 'text', expected: 'text', found: 'text' },
   notice: { place: 'text', says: 'text' },
   stop: { source: 'text', place: 'text', category: 'number', says: 'text' },
+  escalation: { source: 'text', place: 'text', category: 'number', says: 'text' },
   withdrawn: { place: 'text', frames: 'number' },
   bus: {
     state: 'text',

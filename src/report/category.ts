@@ -2,5 +2,5 @@
 export const CATEGORY_MEANS = {
   0: 'torque off by bus; power is not removed',
   1: 'quick stop by bus, torque off by bus once still or at a time-out; power is not removed',
-  2: 'stop and hold; the drives stay enabled',
+  2: 'controlled stop by setpoints, then held with the torque on; an operational stop, not an emergency stop',
 } as const

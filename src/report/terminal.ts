@@ -6,6 +6,7 @@ import type { Outcome, Verdict } from '../verdict/verdict.js'
 import { CATEGORY_MEANS } from './category.js'
 import {
   countOf,
+  escalationTold,
   isExpected,
   OUTCOME_WORD,
   placeName,
@@ -160,6 +161,11 @@ export function findingsBlock(v: Verdict, options: TerminalOptions): string {
     )
     lines.push(...wrap(printable(says), width, 4))
     lines.push(...wrap(`category ${category}: ${CATEGORY_MEANS[category]}`, width, 4))
+    const { escalation } = v.stop
+    if (escalation !== null) {
+      lines.push(...wrap(printable(escalationTold(escalation, v.zero)), width, 4))
+      lines.push(...wrap(`category ${escalation.category}: ${CATEGORY_MEANS[escalation.category]}`, width, 4))
+    }
   }
   for (const f of foremost(v).slice(0, MOST_SHOWN)) lines.push(...findingLines(f, v, width, paint))
   const more = Math.max(0, v.findings.length - MOST_SHOWN) + v.moreFindings

@@ -30,7 +30,9 @@ function expectation(e: ExpectationRow): ExpectationRow {
 }
 
 function stop(s: StopFacts): StopFacts {
-  return { source: s.source, place: s.place, category: s.category, t: s.t, says: s.says, toStill: s.toStill }
+  const { source, place, category, t, says, escalation: e, toStill } = s
+  const escalation = e && { source: e.source, place: e.place, category: e.category, t: e.t, says: e.says }
+  return { source, place, category, t, says, escalation, toStill }
 }
 
 function finding(f: Finding): Finding {

@@ -3,7 +3,7 @@
 import { seconds } from '../clock.js'
 import type { Figure, Finding, Severity } from '../files/event.js'
 import { showBeside, showQuantity } from '../units.js'
-import type { Outcome, Verdict } from '../verdict/verdict.js'
+import type { EscalationFacts, Outcome, Verdict } from '../verdict/verdict.js'
 
 /** `6.012 s` of the scenario; before it, or without it, `0.450 s of the run`. */
 export function scenarioTime(t: number, zero: number | null): string {
@@ -20,6 +20,11 @@ export function valueAndLimit(f: Finding | Figure): string {
 
 export function placeName(place: string): string {
   return place === '' ? 'whole rig' : place
+}
+
+/** `made harder at 6.500 s by stop (port.elbow): the held stop was given up: ...` */
+export function escalationTold({ source, place, t, says }: EscalationFacts, zero: number | null): string {
+  return `made harder at ${scenarioTime(t, zero)} by ${source} (${placeName(place)}): ${says}`
 }
 
 export const OUTCOME_WORD: Readonly<Record<Outcome, string>> = {

@@ -7,6 +7,7 @@
  * Nothing here waits for a file, a promise or a screen.
  */
 import type { Nanos } from '../clock.js'
+import type { EmergencyCategory } from '../files/event.js'
 import type { Rig } from '../files/rig.js'
 import type { Drive } from '../link/drive.js'
 import type { JointLink } from '../link/link.js'
@@ -37,7 +38,7 @@ export class StopSequence {
   readonly #drives: readonly Stopping[]
   /** What was worth a look; whoever reads it empties it. */
   readonly notices: Notice[] = []
-  #category: 0 | 1 = 1
+  #category: EmergencyCategory = 1
   #command: StopCommand | null = null
   #begun: Nanos = 0
   #sentAt: Nanos = 0
@@ -61,7 +62,7 @@ export class StopSequence {
    * A new stop; it acts at once.
    * @returns frames that still waited and were taken back, by bus
    */
-  begin(category: 0 | 1, t: Nanos): number[] {
+  begin(category: EmergencyCategory, t: Nanos): number[] {
     const withdrawn = this.#link.halt()
     this.#category = category
     this.#begun = t
@@ -74,11 +75,16 @@ export class StopSequence {
     return withdrawn
   }
 
-  /** Asked for again while it is in force: the command goes out once more, and a lower category makes it harder. */
-  again(category: 0 | 1, t: Nanos): void {
-    if (!this.#command) return
-    this.#category = Math.min(category, this.#category) as 0 | 1
+  /**
+   * Asked for again while it is in force: the command goes out once more, and a lower category makes it harder.
+   * @returns whether it did
+   */
+  again(category: EmergencyCategory, t: Nanos): boolean {
+    if (!this.#command) return false
+    const harder = category < this.#category
+    if (harder) this.#category = category
     this.#send(this.#category === 0 ? 'disable voltage' : this.#command, t)
+    return harder
   }
 
   /** Once a tick, after the stop began. */

@@ -97,6 +97,11 @@ function stop(facts: RunFacts, expect: ExpectStop): Held {
   const expected = `a stop by ${expect.by}${joint === null ? '' : ` at ${joint}`}`
   const rows = [row(expected, first === null ? 'none' : told(facts, first), right, open)]
 
+  if (expect.category !== null) {
+    const found = first === null ? 'no stop' : String(first.category)
+    rows.push(row(`stop category ${expect.category}`, found, first?.category === expect.category, open))
+  }
+
   const delay = first === null || cause === null ? null : (first.t - cause) / 1e9
   const inTime = delay !== null && delay >= -rig.control.period / 2 && delay <= expect.within
   const timing = `within ${showQuantity(expect.within, 's')} of ${showQuantity(expect.after, 's')}`
@@ -120,7 +125,8 @@ function stop(facts: RunFacts, expect: ExpectStop): Held {
   const unexpected = facts.failures.filter(
     (f) => !(right && inTime && isCause(f, first, cause!, expect.still)),
   )
-  const others = unexpected.length + facts.moreFailures + Math.max(0, facts.stops - 1)
+  const others =
+    unexpected.length + facts.moreFailures + Math.max(0, facts.stops - 1) + (first?.escalation ? 1 : 0)
   rows.push(noFailure('no other failure and no other stop', others))
   return { rows, unexpected }
 }
@@ -142,8 +148,8 @@ function isCause(f: Finding, stop: StopFacts, cause: Nanos, still: number): bool
 }
 
 /** Says a stop in few words. */
-export function told(facts: Pick<RunFacts, 'zero'>, { source, place, t }: StopFacts): string {
-  return `a stop by ${source}${place === '' ? '' : ` at ${place}`} at ${inScenario(facts, t)}`
+export function told(facts: Pick<RunFacts, 'zero'>, { source, place, t, category }: StopFacts): string {
+  return `a ${category === 2 ? 'held stop' : 'stop'} by ${source}${place === '' ? '' : ` at ${place}`} at ${inScenario(facts, t)}`
 }
 
 /** A time as people read it: of the scenario, or of the run when the scenario had not begun. */

@@ -19,7 +19,7 @@ import { holdAgainst, type RunFacts } from './expectations.js'
 import { outcomeOf } from './outcome.js'
 import { ReportedTroubles } from './reported.js'
 import { TraceFold } from './trace.js'
-import type { StopFacts, Trace, Verdict } from './verdict.js'
+import type { EscalationFacts, StopFacts, Trace, Verdict } from './verdict.js'
 
 export interface StageEntry {
   readonly stage: Stage
@@ -65,7 +65,8 @@ export class Judge {
   #seed = 0
   #zero: Nanos | null = null
   #played: Nanos | null = null
-  #stop: Omit<StopFacts, 'toStill'> | null = null
+  #stop: Omit<StopFacts, 'toStill' | 'escalation'> | null = null
+  #escalation: EscalationFacts | null = null
   #stops = 0
   #ended: Verdict['ended'] = 'cut short'
 
@@ -117,7 +118,7 @@ export class Judge {
       played: this.#played,
       last: this.#last,
       ended: this.#ended,
-      stop: this.#stop === null ? null : { ...this.#stop, toStill },
+      stop: this.#stop === null ? null : { ...this.#stop, escalation: this.#escalation, toStill },
       stops: this.#stops,
       moved,
       unseen,
@@ -170,6 +171,9 @@ export class Judge {
       this.#stops++
       const { source, place, category, t, says } = e
       this.#stop ??= { source, place, category, t, says }
+    } else if (e.kind === 'escalation' && this.#stops === 1) {
+      const { source, place, category, t, says } = e
+      this.#escalation ??= { source, place, category, t, says }
     }
     this.#show(e)
   }

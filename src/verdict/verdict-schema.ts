@@ -59,6 +59,16 @@ export const verdictSchema = z
         category,
         t: nanos,
         says: z.string(),
+        escalation: z
+          .strictObject({
+            source: z.string(),
+            place: z.string(),
+            category: z.union([z.literal(0), z.literal(1)]),
+            t: nanos,
+            says: z.string(),
+          })
+          .nullable()
+          .describe('The harder stop that took its place while it was in force'),
         toStill: z
           .number()
           .nullable()

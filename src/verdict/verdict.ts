@@ -1,6 +1,6 @@
 /** What a run comes to. Worked out from frames and events alone: no wall clock, no machine, no path stands in it. */
 import type { Nanos } from '../clock.js'
-import type { Figure, Finding, StopCategory } from '../files/event.js'
+import type { EmergencyCategory, Figure, Finding, StopCategory } from '../files/event.js'
 
 export type Outcome = 'pass' | 'fail' | 'incomplete'
 
@@ -39,8 +39,18 @@ export interface StopFacts {
   readonly category: StopCategory
   readonly t: Nanos
   readonly says: string
+  /** The harder stop that took its place while it was in force, or null. */
+  readonly escalation: EscalationFacts | null
   /** s from the stop to the last joint still, null if not all came to rest or feedback was lost. */
   readonly toStill: number | null
+}
+
+export interface EscalationFacts {
+  readonly source: string
+  readonly place: string
+  readonly category: EmergencyCategory
+  readonly t: Nanos
+  readonly says: string
 }
 
 export interface WatchFigures {

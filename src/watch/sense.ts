@@ -176,7 +176,8 @@ export class SenseWatch implements Watch {
       says: 'The immersed blade moved against the command, or without one.',
       why: 'A blade that pushes the wrong way turns the craft or drives it into what it should avoid.',
       look: "Look at the sides' signs in the driver and at which arm is bound to which side.",
-      stop: rig.stop.category,
+      // Drives and feedback are well when the driver goes astray: the arms can be held.
+      stop: settings.hold ? 2 : rig.stop.category,
     })
   }
 }

@@ -3,7 +3,7 @@
  * a light arm whose drives are asked at 100 Hz or faster.
  */
 import { z } from 'zod'
-import { choice, number, optionalSection } from '../files/fields.js'
+import { choice, flag, number, optionalSection } from '../files/fields.js'
 import { quantity } from '../files/quantity.js'
 
 /** Odd, so that the fit has a sample at its centre. */
@@ -79,6 +79,9 @@ export const watchSchemas = {
       min: '0 s',
       max: '60 s',
     }).prefault('300 ms'),
+    hold: flag('whether a blade that goes against the command is stopped and held, torque on').prefault(
+      false,
+    ),
     stroke: quantity('share', 'share of the stroke length that an immersed pass must cover to count', {
       min: '5 %',
       max: '100 %',

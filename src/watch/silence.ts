@@ -21,7 +21,7 @@ const PAUSE = 1.5
 const GRACE: Nanos = 500
 
 export class SilenceWatch implements Watch {
-  readonly kinds = ['sync', 'tick', 'feedback', 'heartbeat', 'nmt', 'stage', 'stop'] as const
+  readonly kinds = ['sync', 'tick', 'feedback', 'heartbeat', 'nmt', 'stage', 'stop', 'escalation'] as const
   readonly #c: WatchContext<WatchSettings['silence']>
   readonly #operational: Operational
   readonly #joints: number[][]
@@ -96,7 +96,9 @@ export class SilenceWatch implements Watch {
         }
         return
       case 'stop':
-        this.#stopped = true
+      case 'escalation':
+        // A held stop rests on feedback as operation does.
+        this.#stopped = o.category !== 2
         return
       case 'stage':
         // Not in set-up already: what broke since the stop is set up anew there.

@@ -37,6 +37,21 @@ export function notStill(after: number, deadline: number): StopFinding {
   }
 }
 
+/** @param says what the bench said when it gave the held stop up; @param after s since the stop; @param deadline s */
+export function gaveUpHolding(says: string, after: number, deadline: number): StopFinding {
+  return {
+    severity: 'failure',
+    quantity: 'time to the end of the held stop',
+    value: after,
+    limit: deadline,
+    unit: 's',
+    says: `${says[0]!.toUpperCase()}${says.slice(1)}; an emergency stop took its place.`,
+    why: 'A held stop that does not hold leaves the arms where nobody planned them to be.',
+    look: 'Look whether this drive was enabled and followed, then at its load and its feedback.',
+    stop: null,
+  }
+}
+
 /** @param after s since the stop; @param deadline s */
 export function stillEnabled(state: ReportedState, after: number, deadline: number): StopFinding {
   return {

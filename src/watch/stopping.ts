@@ -18,13 +18,31 @@ import { isOff } from '../wire/cia402/state.js'
 import { Alarm } from './alarm.js'
 import { Operational } from './operational.js'
 import type { WatchSettings } from './settings.js'
-import { doubt, moved, notStill, type StopFinding, sagged, stillEnabled } from './stopping-findings.js'
+import {
+  doubt,
+  gaveUpHolding,
+  moved,
+  notStill,
+  type StopFinding,
+  sagged,
+  stillEnabled,
+} from './stopping-findings.js'
 import { StoppingJoint } from './stopping-joint.js'
 import type { Observation, Watch, WatchContext } from './watch.js'
 
+/** A stop as it is in force. */
+interface Stop {
+  readonly t: Nanos
+  readonly place: string
+  readonly category: StopCategory
+  /** Since when the drives are to lose their torque; an escalation begins it anew. */
+  readonly hardSince: Nanos
+}
+
 export class StoppingWatch implements Watch {
   readonly kinds = [
-    ...(['feedback', 'tick', 'sync', 'state', 'stop', 'stage', 'release', 'reset', 'nmt', 'end'] as const),
+    ...(['feedback', 'tick', 'sync', 'state', 'stop', 'escalation', 'stage', 'release', 'reset'] as const),
+    ...(['nmt', 'end'] as const),
   ]
   readonly #c: WatchContext<WatchSettings['stopping']>
   readonly #joints: StoppingJoint[]
@@ -36,7 +54,7 @@ export class StoppingWatch implements Watch {
   readonly #settling: Nanos
   readonly #lostAfter: Nanos
   readonly #silentAfter: Nanos
-  #stop: { readonly t: Nanos; readonly place: string; readonly category: StopCategory } | null = null
+  #stop: Stop | null = null
   #stage: Stage | null = null
   #stops = 0
   #moved = false
@@ -88,6 +106,9 @@ export class StoppingWatch implements Watch {
         return
       case 'stop':
         this.#begin(o.t, o.place, o.category)
+        return
+      case 'escalation':
+        this.#escalate(o)
         return
       case 'release':
       case 'reset':
@@ -156,7 +177,7 @@ export class StoppingWatch implements Watch {
 
   #begin(t: Nanos, place: string, category: StopCategory): void {
     this.#conclude(t)
-    this.#stop = { t, place, category }
+    this.#stop = { t, place, category, hardSince: t }
     this.#stops++
     this.#t = t
     this.#joints.forEach((joint, j) => {
@@ -176,19 +197,43 @@ export class StoppingWatch implements Watch {
     })
   }
 
+  /** Time and travel go on from the first request; the drives are given their time anew. */
+  #escalate(o: Extract<Observation, { kind: 'escalation' }>): void {
+    const before = this.#stop
+    if (before === null) return
+    const { t, place, category, source, says } = o
+    this.#stop = { ...before, category, hardSince: t }
+    for (const joint of this.#joints) {
+      joint.due = t + this.#deadline
+      // Where it was held still, what it moves once it is let go is sag.
+      if (joint.phase !== 'sagging' && joint.phase !== 'watched') continue
+      joint.phase = 'sagging'
+      joint.stillAt = t
+      joint.rest = joint.position
+    }
+    if (before.category !== 2 || source !== 'stop') return
+    const finding = gaveUpHolding(says, (t - before.t) / 1e9, this.#c.rig.stop.timeout)
+    this.#c.report({ ...finding, place, t })
+  }
+
   #enter(stage: Stage, t: Nanos): void {
     this.#stage = stage
-    if (stage === 'rest' && this.#stop === null) {
+    // Arms that were held lose their torque at the end, as after a run without a stop.
+    const letGo = stage === 'disable' && this.#stop?.category === 2
+    const anew = stage === 'setup' || stage === 'seed'
+    if (letGo || (anew && this.#stop !== null)) {
+      this.#conclude(t)
+      this.#stop = null
+    }
+    if (anew) for (const joint of this.#joints) joint.phase = 'running'
+    else if (letGo || (stage === 'rest' && this.#stop === null)) {
       for (const joint of this.#joints) {
+        if (joint.phase === 'resting') continue
         joint.phase = 'resting'
         joint.rest = joint.position
         joint.restSag = 0
       }
     }
-    if (this.#stop === null || (stage !== 'setup' && stage !== 'seed')) return
-    this.#conclude(t)
-    this.#stop = null
-    for (const joint of this.#joints) joint.phase = 'running'
   }
 
   #feedback(j: number, position: number, t: Nanos): void {
@@ -288,7 +333,7 @@ export class StoppingWatch implements Watch {
       }
       const { state } = joint
       if (state === null || isOff(state) || stop.category === 2 || joint.enabled) return
-      if (t - stop.t > this.#deadline) {
+      if (t - stop.hardSince > this.#deadline) {
         joint.enabled = true
         this.#report(j, t, stillEnabled(state, after, deadline))
       }

@@ -17,7 +17,7 @@ import type { WatchSettings } from './settings.js'
 import type { Observation, Watch, WatchContext } from './watch.js'
 
 export class TrackingWatch implements Watch {
-  readonly kinds = ['setpoint', 'feedback', 'stage', 'stop'] as const
+  readonly kinds = ['setpoint', 'feedback', 'stage', 'stop', 'escalation'] as const
   readonly #c: WatchContext<WatchSettings['tracking']>
   readonly #setpoints: Setpoints
   readonly #learners: (LagLearner | null)[]
@@ -33,6 +33,7 @@ export class TrackingWatch implements Watch {
   readonly #most: number
   readonly #timeout: number
   #judging = false
+  #held = false
 
   constructor(context: WatchContext<WatchSettings['tracking']>) {
     this.#c = context
@@ -56,8 +57,12 @@ export class TrackingWatch implements Watch {
   see(o: Observation): void {
     if (o.kind === 'feedback') this.#feedback(o.joint, o.index, o.position, o.t)
     else if (o.kind === 'setpoint') this.#setpoints.put(o.joint, o.index, o.position)
-    else if (o.kind === 'stage') this.#judge(isOperation(o.stage))
-    else if (o.kind === 'stop') this.#judge(false)
+    else if (o.kind === 'stage') this.#enter(o.stage)
+    else if (o.kind === 'stop' || o.kind === 'escalation') {
+      // Joints that are held follow setpoints still.
+      this.#held = o.category === 2
+      if (!this.#held) this.#judge(false)
+    }
   }
 
   close(): void {}
@@ -92,6 +97,12 @@ export class TrackingWatch implements Watch {
         row(this.#learners[j] ? 'lag, learned' : 'lag, set', this.#lag[j]! * period, 's', lag.most),
       ]
     })
+  }
+
+  #enter(stage: Stage): void {
+    const stopped = stage === 'stopping' || stage === 'stopped'
+    this.#judge(isOperation(stage) || (this.#held && stopped))
+    if (!stopped) this.#held = false
   }
 
   #judge(on: boolean): void {

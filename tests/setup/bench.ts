@@ -1,5 +1,6 @@
 /** A bench on simulated arms in virtual time, taken apart far enough that a test can come between its pieces. */
 import { Bench } from '../../src/bench/bench.js'
+import type { RunLog } from '../../src/bench/run-log.js'
 import type { Bus, SendResult } from '../../src/bus/contract.js'
 import { MockBus } from '../../src/bus/mock.js'
 import { nanos, VirtualTime } from '../../src/clock.js'
@@ -65,6 +66,7 @@ export class Workbench {
     scenario = scenarioText('slow-ahead'),
     onFrame: (sent: Sent) => void = () => {},
     driver: Driver = new ReferenceDriver(this.rig),
+    log?: RunLog,
   ) {
     const events: BenchEvent[] = []
     const bench = new Bench({
@@ -78,8 +80,12 @@ export class Workbench {
       log: {
         frame: (bus, frame, t, sent) => {
           if (sent) onFrame({ bus, frame, t })
+          log?.frame(bus, frame, t, sent)
         },
-        event: (e) => events.push(e),
+        event: (e) => {
+          events.push(e)
+          log?.event(e)
+        },
       },
     })
     return { bench, events }

@@ -2,9 +2,13 @@
  * The order of a stop on the wire: no setpoint any more, quick stop (or disable voltage) on every bus at once, disable
  * voltage at standstill, NMT pre-operational last of all; release and reset send nothing that moves.
  */
+import { readFileSync } from 'node:fs'
+import { join } from 'node:path'
 import { describe, expect, it } from 'vitest'
 import type { BenchEvent } from '../../src/files/event.js'
 import { openRecording } from '../../src/record/read.js'
+import { findingsBlock } from '../../src/report/terminal.js'
+import { isControl, Workbench } from '../setup/bench.js'
 import { change, DEMO_RIG, play, scenarioText, temporaryFolder } from '../setup/runs.js'
 
 /** One line for each thing of interest, in order: events of the stop, controlwords, NMT, and whether setpoints flow. */
@@ -75,6 +79,48 @@ describe('stop', () => {
     ])
     expect(lines).not.toContain('bus 0: controlword 2')
     expect(lines.filter((l) => l === 'setpoints')).toHaveLength(1)
+  })
+
+  it('category 0 with brakes: they hold, sag is measured, and every report says that power is not removed', async () => {
+    const rig = change(DEMO_RIG, /(stop:\n {2}category: )1/, '$10')
+    const { folder, verdict } = await play(out, rig, scenarioText('operator-stop'))
+    expect(verdict.outcome).toBe('pass')
+    const figures = verdict.watches.find((w) => w.watch === 'stopping')!.figures
+    const swing = (name: string): number =>
+      figures.find((f) => f.place === 'port.swing' && f.name === name)!.value
+    expect(swing('travel to still')).toBeGreaterThan(0)
+    expect(swing('time to still')).toBeGreaterThan(0)
+    expect(swing('sag after still')).toBeLessThan(0.1 * (Math.PI / 180))
+    const means = 'torque off by bus; power is not removed'
+    expect(findingsBlock(verdict, { colour: false })).toContain(`category 0: ${means}`)
+    expect(readFileSync(join(folder, 'report.html'), 'utf8')).toContain(means)
+  })
+
+  it('category 0 without brakes: the arms fall from the first moment on, and it fails', async () => {
+    const rig = change(DEMO_RIG.replace(/brakes: true/g, 'brakes: false'), /(stop:\n {2}category: )1/, '$10')
+    const { verdict } = await play(out, rig, scenarioText('operator-stop'))
+    expect(verdict.outcome).toBe('fail')
+    expect(verdict.stop).toMatchObject({ category: 0, toStill: null })
+    expect(verdict.cautions).toContain('The rig states no brakes: without power the arms sink.')
+    expect(verdict.findings).toContainEqual(
+      expect.objectContaining({ watch: 'stopping', quantity: 'time to still', place: 'port.shoulder' }),
+    )
+  })
+
+  it('what the bench itself stops for, here a bus that refuses frames, is of the category that the rig sets', () => {
+    const table = new Workbench(change(DEMO_RIG, /(stop:\n {2}category: )1/, '$10'))
+    const { bench, events } = table.bench()
+    table.run(bench, () => (bench.scenarioTime ?? 0) > 5)
+    table.refuse(0, 'queue full')
+    const from = table.sent.length
+    table.run(bench, () => bench.stage === 'stopping')
+    expect(events.find((e) => e.kind === 'stop')).toMatchObject({ source: 'bus', category: 0 })
+    expect(
+      table.sent
+        .slice(from)
+        .filter((s) => isControl(s, 0))
+        .map((s) => s.bus),
+    ).toEqual([1])
   })
 
   it('without brakes and falling fast the arms never come to rest, and it fails', async () => {

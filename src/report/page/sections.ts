@@ -8,6 +8,7 @@ import type { Verdict } from '../../verdict/verdict.js'
 import { CATEGORY_MEANS } from '../category.js'
 import { escaped } from '../markup.js'
 import {
+  escalationTold,
   expectationWord,
   findingCount,
   isExpected,
@@ -63,7 +64,7 @@ export function expectations(v: Verdict): string {
 
 export function stopSection(v: Verdict): string {
   if (v.stop === null) return ''
-  const { source, place, category, t, says, toStill } = v.stop
+  const { source, place, category, t, says, escalation, toStill } = v.stop
   const body =
     `<p>${escaped(says)}</p>` +
     facts([
@@ -75,6 +76,12 @@ export function stopSection(v: Verdict): string {
         toStill === null ? 'not all joints came to rest, or feedback was lost' : showQuantity(toStill, 's'),
       ],
       ['Category', `${category} (${CATEGORY_MEANS[category]})`],
+      ...(escalation === null
+        ? []
+        : ([
+            ['Then', escalationTold(escalation, v.zero)],
+            ['Category', `${escalation.category} (${CATEGORY_MEANS[escalation.category]})`],
+          ] as const)),
     ])
   return section('stop', 'Stop', body)
 }

@@ -179,6 +179,7 @@ expect: { outcome: finish, parked: false }`,
     expect(scenario(stop).expect).toEqual({
       outcome: 'stop',
       by: 'operator',
+      category: null,
       joint: null,
       after: 3,
       within: 0.02,

@@ -48,7 +48,16 @@ export const SCENARIO: Scenario = {
     { at: 6, lasts: Number.POSITIVE_INFINITY, fault: 'silent', joint: 2, angle: 0, share: 0, delay: 0 },
   ],
   operator: [{ at: 9, action: 'release' }],
-  expect: { outcome: 'stop', by: 'silence', joint: 2, after: 6, within: 0.05, still: 0.5, noMotion: true },
+  expect: {
+    outcome: 'stop',
+    by: 'silence',
+    category: null,
+    joint: 2,
+    after: 6,
+    within: 0.05,
+    still: 0.5,
+    noMotion: true,
+  },
 }
 
 const ZERO = 2.1e9
@@ -141,6 +150,7 @@ export const VERDICT: Verdict = {
     category: 1,
     t: ZERO + 6.064e9,
     says: 'No feedback of port.elbow for 62 ms.',
+    escalation: null,
     toStill: 0.212,
   },
   findings: FINDINGS,

@@ -43,7 +43,17 @@ const finish = (changes: Partial<Scenario> = {}): Scenario =>
 const stopBy = (by: string, joint: number | null, changes: Partial<ExpectStop> = {}): Scenario =>
   scenario({
     duration: 4,
-    expect: { outcome: 'stop', by, joint, after: 1, within: 0.05, still: 0.5, noMotion: true, ...changes },
+    expect: {
+      outcome: 'stop',
+      by,
+      category: null,
+      joint,
+      after: 1,
+      within: 0.05,
+      still: 0.5,
+      noMotion: true,
+      ...changes,
+    },
   })
 
 /** A good run of seven seconds: three strokes, parked. */
