@@ -31,8 +31,9 @@ const MAY_IMPORT: Readonly<Record<string, readonly string[]>> = {
   report: [...LOW, 'verdict', 'record'],
   bench: [...LOW, ...MIDDLE],
   'stand-in': [...LOW, 'plant'],
+  survey: [...LOW, 'link', 'watch', 'report'],
   sweep: [...LOW, ...MIDDLE, 'bench'],
-  cli: [...LOW, ...MIDDLE, 'bench', 'sweep', 'stand-in'],
+  cli: [...LOW, ...MIDDLE, 'bench', 'sweep', 'stand-in', 'survey'],
 }
 
 /** Pure mathematics and pure codecs know the rig's shape and no more. */

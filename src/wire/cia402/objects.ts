@@ -46,6 +46,9 @@ export const OBJECT = {
   periodExponent: entry(0x60c2, 2, 1, true),
 } as const
 
+/** Identity object (CiA 301): vendor, product code, revision, serial number. */
+export const IDENTITY = [1, 2, 3, 4].map((sub) => entry(0x1018, sub, 4))
+
 /** Parameters of the n-th (1-based) receive or transmit PDO: communication record and mapping record. */
 export const pdoObjects = (direction: 'receive' | 'transmit', n: number) => {
   const communication = (direction === 'receive' ? 0x1400 : 0x1800) + n - 1
