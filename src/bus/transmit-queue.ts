@@ -16,8 +16,9 @@ export class TransmitQueue {
   constructor(depth: number, order: QueueOrder) {
     this.#depth = depth
     this.#order = order
-    this.#frames = new Array(depth).fill(undefined)
-    this.#fields = new Uint32Array(depth)
+    // One more than may wait: for a frame that comes back from the wire when others have filled the queue meanwhile.
+    this.#frames = new Array(depth + 1).fill(undefined)
+    this.#fields = new Uint32Array(depth + 1)
   }
 
   get length(): number {
@@ -31,7 +32,7 @@ export class TransmitQueue {
 
   /** False: the queue is full, the frame was not taken. Equal identifiers keep their order. */
   put(frame: Frame): boolean {
-    if (this.#length === this.#depth) return false
+    if (this.#length >= this.#depth) return false
     const field = arbitrationField(frame)
     let place = this.#length
     if (this.#order === 'by identifier') {
@@ -48,6 +49,26 @@ export class TransmitQueue {
     this.#fields[slot] = field
     this.#length++
     return true
+  }
+
+  /** A frame that `take` gave was not sent: it is offered again, before its equals, and when it is full too. */
+  putBack(frame: Frame): void {
+    const field = arbitrationField(frame)
+    this.#first = this.#first === 0 ? this.#depth : this.#first - 1
+    this.#length++
+    let place = 0
+    if (this.#order === 'by identifier') {
+      while (place + 1 < this.#length && this.#fields[this.#slot(place + 1)]! < field) {
+        const from = this.#slot(place + 1)
+        const to = this.#slot(place)
+        this.#frames[to] = this.#frames[from]
+        this.#fields[to] = this.#fields[from]!
+        place++
+      }
+    }
+    const slot = this.#slot(place)
+    this.#frames[slot] = frame
+    this.#fields[slot] = field
   }
 
   /** Takes the frame that is offered; undefined when there is none. */
@@ -69,6 +90,6 @@ export class TransmitQueue {
   /** Slot of the frame that is `place` behind the first. */
   #slot(place: number): number {
     const slot = this.#first + place
-    return slot < this.#depth ? slot : slot - this.#depth
+    return slot <= this.#depth ? slot : slot - this.#depth - 1
   }
 }

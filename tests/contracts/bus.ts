@@ -1,6 +1,7 @@
 /** The contract of src/bus/contract.ts as tests: every adapter runs them, with a way to make two ends of one bus. */
 import { afterEach, beforeEach, describe, expect, it } from 'vitest'
-import type { Bus } from '../../src/bus/contract.js'
+import type { Bus, BusReport } from '../../src/bus/contract.js'
+import type { BusState } from '../../src/files/event.js'
 import { type Frame, frame } from '../../src/wire/frame.js'
 
 /** Two ends of one bus, and what the tests must know of the adapter. */
@@ -13,6 +14,15 @@ export interface BusPair {
   settle(): Promise<void> | void
   /** Frees whatever the factory took. */
   end?(): Promise<void> | void
+}
+
+/** What can be done to the near end; an adapter leaves out what cannot happen to it. */
+export interface TroubledPair extends BusPair {
+  /** The near end's interface goes down and, with `mend`, up again. Both end when the adapter has had the time to notice. */
+  cut?(): Promise<void> | void
+  mend?(): Promise<void> | void
+  /** The near end's adapter vanishes: unplugged, deleted, its peer hung up. Ends when the adapter has had the time to notice. */
+  vanish?(): Promise<void> | void
 }
 
 const numbered = (n: number, id = 0x123): Frame => frame(id, Uint8Array.of(n & 0xff, n >> 8))
@@ -168,6 +178,110 @@ export function describeBus(name: string, factory: () => Promise<BusPair> | BusP
       await pair.settle()
       expect(own).toEqual([])
       expect(seen).toEqual([])
+    })
+  })
+}
+
+/** What every adapter does when its bus goes down, comes back or vanishes; it never throws. */
+export function describeBusTrouble(name: string, factory: () => Promise<TroubledPair> | TroubledPair): void {
+  describe(`bus contract in trouble: ${name}`, () => {
+    let pair: TroubledPair
+    let near: Bus
+    let seen: Frame[]
+    let reports: BusReport[]
+
+    beforeEach(async () => {
+      pair = await factory()
+      near = pair.near
+      seen = []
+      reports = []
+      pair.far.onFrame((f) => seen.push(f))
+      near.onReport((r, t) => {
+        expect(Number.isSafeInteger(t)).toBe(true)
+        reports.push(r)
+      })
+    })
+
+    afterEach(async () => {
+      await pair.end?.()
+    })
+
+    /** The state was reported, once, with a sentence, and is the one that `state` gives. */
+    function isReported(state: BusState): void {
+      expect(near.state).toBe(state)
+      expect(reports.at(-1)?.state).toBe(state)
+      expect(reports.at(-1)?.says).toMatch(/\S/)
+      expect(reports.filter((r) => r.state === state && r.trouble === null)).toHaveLength(1)
+    }
+
+    it('down: says so, refuses with that reason, and keeps nothing for later', async (test) => {
+      if (!pair.cut) return test.skip()
+      for (let n = 0; n < Math.min(pair.queue, 5); n++) near.send(numbered(n))
+      await pair.cut()
+      isReported('down')
+      expect(near.send(numbered(100))).toBe('down')
+      expect(near.send(numbered(101))).toBe('down')
+      expect(near.waiting).toBe(0)
+      expect(near.withdraw()).toBe(0)
+      await pair.settle()
+      expect(seen.map((f) => f.data[0])).not.toContain(100)
+    })
+
+    it('back from down: says so, sends nothing by itself, and works again', async (test) => {
+      if (!pair.cut || !pair.mend) return test.skip()
+      await pair.cut()
+      near.send(numbered(100))
+      await pair.settle()
+      seen.length = 0
+      await pair.mend()
+      await pair.settle()
+      isReported('active')
+      expect(seen).toEqual([])
+      const own: Frame[] = []
+      near.onFrame((f) => own.push(f))
+      expect(near.send(numbered(1))).toBe('sent')
+      await pair.settle()
+      pair.far.send(numbered(2))
+      await pair.settle()
+      expect([seen, own]).toEqual([[numbered(1)], [numbered(2)]])
+    })
+
+    it('down and up again, several times: each is told', async (test) => {
+      if (!pair.cut || !pair.mend) return test.skip()
+      const states: BusState[] = []
+      for (let n = 0; n < 3; n++) {
+        await pair.cut()
+        states.push(near.state)
+        await pair.mend()
+        states.push(near.state)
+      }
+      expect(states).toEqual(['down', 'active', 'down', 'active', 'down', 'active'])
+      expect(reports.map((r) => r.state)).toEqual(states)
+    })
+
+    it('gone: says so, refuses for good, hears nothing more, and can be closed', async (test) => {
+      if (!pair.vanish) return test.skip()
+      const own: Frame[] = []
+      near.onFrame((f) => own.push(f))
+      await pair.vanish()
+      isReported('gone')
+      for (let n = 0; n < 3; n++) expect(near.send(numbered(n))).toBe('no such interface')
+      expect(near.waiting).toBe(0)
+      expect(near.withdraw()).toBe(0)
+      pair.far.send(numbered(9))
+      await pair.settle()
+      expect([seen, own]).toEqual([[], []])
+      near.close()
+      near.close()
+      expect(near.send(numbered(10))).toBe('closed')
+    })
+
+    it('closed: reports nothing more', async (test) => {
+      const act = pair.cut ?? pair.vanish
+      if (!act) return test.skip()
+      near.close()
+      await act()
+      expect(reports).toEqual([])
     })
   })
 }
