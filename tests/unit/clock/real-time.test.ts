@@ -10,6 +10,7 @@ class HandMachine implements Machine {
   s = 8e6
   readonly sleeping = new Set<{ task: () => void; ms: number }>()
   turns: (() => void)[] = []
+  readonly naps: number[] = []
 
   readonly monotonic = (): readonly [number, number] => {
     const ns = this.ns
@@ -22,6 +23,11 @@ class HandMachine implements Machine {
   }
   readonly soon = (task: () => void): void => {
     this.turns.push(task)
+  }
+
+  readonly nap = (ns: number): void => {
+    this.naps.push(ns)
+    this.ns += ns
   }
 
   /** The only timer fires at `ns`. */
@@ -78,12 +84,24 @@ describe('real time', () => {
     machine.wake(4 * MS)
     expect(machine.sleeps).toEqual([])
     machine.turn(4.5 * MS)
+    expect(machine.ns).toBe(4.6 * MS)
     machine.turn(4.999 * MS)
     expect(ran).toEqual([])
     machine.turn(5 * MS)
     expect(ran).toEqual(['tick @5'])
     expect(machine.sleeps).toEqual([])
     expect(machine.turns).toEqual([])
+  })
+
+  test('naps between turns, at most 0.1 ms, and not in the last 0.15 ms', () => {
+    const { machine, time, ran, note } = setUp()
+    time.at(1 * MS, note('tick'))
+    machine.turn(0)
+    machine.turn(0.8 * MS)
+    machine.turn(0.86 * MS)
+    machine.turn(1 * MS)
+    expect(machine.naps).toEqual([0.1 * MS, 0.05 * MS])
+    expect(ran).toEqual(['tick @1'])
   })
 
   test('an earlier task cuts the sleep short; a later one does not', () => {
