@@ -44,6 +44,10 @@ const faultForm = z
         fault: z.literal('dropped'),
         share: quantity('share', 'of its frames', { above: '0 %', max: '100 %' }),
       }),
+      section('The drive has no power; when it is over it boots, its set-up is lost', {
+        ...everyFault,
+        fault: z.literal('unpowered'),
+      }),
       section('Frames of the drive come late', {
         ...everyFault,
         fault: z.literal('late'),

@@ -25,12 +25,13 @@ export interface TimedCommand extends Command {
   readonly over: number
 }
 
-export const FAULTS = ['silent', 'frozen', 'jammed', 'offset', 'dropped', 'late'] as const
+export const FAULTS = ['silent', 'frozen', 'jammed', 'offset', 'dropped', 'late', 'unpowered'] as const
 
 /**
  * What the simulated arms can be made to do wrong.
  * silent: the drive sends nothing any more. frozen: it goes on sending the same position. jammed: the joint cannot move.
  * offset: the encoder jumps by `angle`. dropped: a `share` of its frames is lost. late: its frames come `delay` late.
+ * unpowered: the drive has no power; it comes back as at power-on, with a boot-up message and without its set-up.
  */
 export type FaultKind = (typeof FAULTS)[number]
 

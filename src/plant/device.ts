@@ -138,7 +138,7 @@ export class SimulatedDrive implements Application {
   }
 
   fault(fault: PlantFault, on: boolean): void {
-    applyFault(fault, on, this.#scheduler.now(), this.#line, this.#motion, this.#encoder)
+    applyFault(fault, on, this.#scheduler.now(), this.#line, this.#motion, this.#encoder, this.#node)
   }
 
   booted(): void {

@@ -1,6 +1,6 @@
 /**
  * What goes wrong with one simulated drive's messages. Faults of the joint itself (jammed) and of its encoder
- * (frozen, offset) act there; this file holds those of the line, and hands the others on.
+ * (frozen, offset) act there, a loss of power in the node; this file holds those of the line, and hands the others on.
  *
  * Not modelled: damaged frames, faults of the bus, intermittent faults other than lost feedback, several
  * causes of one kind at a time (the newest counts, and its end ends them all).
@@ -38,6 +38,7 @@ export function applyFault(
   line: LineFaults,
   joint: JointMotion,
   encoder: Encoder,
+  node: { power(on: boolean): void },
 ): void {
   switch (fault) {
     case 'silent':
@@ -54,6 +55,9 @@ export function applyFault(
       break
     case 'offset':
       joint.shiftEncoder(t, on ? angle : 0)
+      break
+    case 'unpowered':
+      node.power(!on)
       break
     case 'frozen':
       encoder.freeze(on ? joint.measured(t) : null)

@@ -72,6 +72,7 @@ export class CanNode {
   readonly #beat: Timer
   #state: Exclude<NodeState, 'unknown'> = 'boot-up'
   #generation = 0
+  #powered = true
   #lastFeedback: Nanos = 0
 
   constructor(parts: NodeParts) {
@@ -195,7 +196,24 @@ export class CanNode {
     this.changed()
   }
 
+  /** Without power a node forgets everything and neither hears nor speaks; with it, it boots. */
+  power(on: boolean): void {
+    if (on === this.#powered) return
+    this.#powered = on
+    if (on) this.#boot()
+    else {
+      this.#forget(0x0000, 0xffff)
+      this.#state = 'boot-up'
+      this.#generation++
+    }
+  }
+
   #reset(first: number, last: number): void {
+    this.#forget(first, last)
+    this.#boot()
+  }
+
+  #forget(first: number, last: number): void {
     const { dictionary, receive, transmit, application } = this.#parts
     dictionary.restore(first, last)
     for (const pdo of receive) pdo.compile()
@@ -203,7 +221,6 @@ export class CanNode {
     this.#beat.cancel()
     if (first === 0) application.reset()
     this.#consumer.written?.(0, 'sdo')
-    this.#boot()
   }
 
   #serve({ data }: Frame): void {
@@ -266,6 +283,6 @@ export class CanNode {
   }
 
   #send(frame: Frame): void {
-    if (!this.#parts.line.silent) this.#parts.port.send(frame)
+    if (this.#powered && !this.#parts.line.silent) this.#parts.port.send(frame)
   }
 }

@@ -16,6 +16,7 @@ import { Still } from '../motion/still.js'
 import type { ShownUnit } from '../units.js'
 import { isOff } from '../wire/cia402/state.js'
 import { Alarm } from './alarm.js'
+import { BladeTravel } from './blade-travel.js'
 import { Operational } from './operational.js'
 import type { WatchSettings } from './settings.js'
 import {
@@ -46,6 +47,8 @@ export class StoppingWatch implements Watch {
   ]
   readonly #c: WatchContext<WatchSettings['stopping']>
   readonly #joints: StoppingJoint[]
+  /** One for each arm. */
+  readonly #blades: BladeTravel[]
   readonly #operational: Operational
   readonly #sag: Alarm
   readonly #motion: Alarm
@@ -68,6 +71,7 @@ export class StoppingWatch implements Watch {
     const { rig, settings } = context
     const { still, timeout } = rig.stop
     this.#joints = rig.joints.map(() => new StoppingJoint(new Still(still.speed, still.hold)))
+    this.#blades = rig.arms.map((arm) => new BladeTravel(rig, arm))
     this.#operational = new Operational(rig)
     this.#sag = new Alarm(rig.joints.length)
     this.#motion = new Alarm(rig.joints.length)
@@ -95,7 +99,7 @@ export class StoppingWatch implements Watch {
   see(o: Observation): void {
     switch (o.kind) {
       case 'feedback':
-        this.#feedback(o.joint, o.position, o.t)
+        this.#feedback(o.joint, o.index, o.position, o.t)
         return
       case 'sync':
       case 'tick':
@@ -172,6 +176,10 @@ export class StoppingWatch implements Watch {
           row(place, 'motion after that', joint.motion, 'rad', this.#c.settings.motion),
         ]
       }),
+      ...rig.arms.flatMap(({ name, index }) => {
+        const { farthest } = this.#blades[index]!
+        return Number.isNaN(farthest) ? [] : [row(name, 'blade travel to still', farthest, 'm', null)]
+      }),
     ]
   }
 
@@ -195,6 +203,7 @@ export class StoppingWatch implements Watch {
       joint.still.restart()
       if (!never) joint.still.see(joint.position, joint.seen)
     })
+    for (const blade of this.#blades) blade.begin()
   }
 
   /** Time and travel go on from the first request; the drives are given their time anew. */
@@ -236,8 +245,10 @@ export class StoppingWatch implements Watch {
     }
   }
 
-  #feedback(j: number, position: number, t: Nanos): void {
+  #feedback(j: number, index: number, position: number, t: Nanos): void {
     const joint = this.#joints[j]!
+    const { arm } = this.#c.rig.joints[j]!
+    this.#blades[arm]!.feedback(this.#c.rig.arms[arm]!.joints.indexOf(j), index, position)
     joint.position = position
     joint.seen = t
     if (joint.phase === 'resting') this.#sags(joint, j, t)
@@ -256,6 +267,8 @@ export class StoppingWatch implements Watch {
         joint.stillAt = since
         joint.toStill = Math.max(0, since - stop.t)
         joint.rest = position
+        if (this.#c.rig.arms[arm]!.joints.every((i) => this.#joints[i]!.phase !== 'stopping'))
+          this.#blades[arm]!.end()
         this.#allStill()
         return
       }

@@ -1,5 +1,7 @@
 /** A bench with its judge on simulated arms in virtual time, to be stopped, broken and looked at between two ticks. */
+
 import { runLog } from '../../src/bench/log.js'
+import type { Bus } from '../../src/bus/contract.js'
 import type { BenchEvent, Finding } from '../../src/files/event.js'
 import { loadScenario } from '../../src/files/load.js'
 import type { FaultKind } from '../../src/files/scenario.js'
@@ -8,7 +10,6 @@ import type { Verdict } from '../../src/verdict/verdict.js'
 import { int32 } from '../../src/wire/cia402/process.js'
 import { toRadians } from '../../src/wire/cia402/scale.js'
 import { CONTROLWORD, isSetpoint, type Sent, Workbench } from './bench.js'
-import { DEMO_RIG } from './runs.js'
 
 export class JudgedBench {
   readonly table: Workbench
@@ -21,8 +22,9 @@ export class JudgedBench {
   readonly #judge: Judge
   #rowAt = -1
 
-  constructor(rigText = DEMO_RIG, scenario: string) {
-    this.table = new Workbench(rigText)
+  /** @param between stands between a drive and its bus */
+  constructor(rigText: string, scenario: string, between?: (joint: string, port: Bus) => Bus) {
+    this.table = new Workbench(rigText, between)
     const { rig } = this.table
     const findings: Finding[] = []
     this.#judge = new Judge(rig, loadScenario(scenario, 'scenario.yaml', rig), {
@@ -103,9 +105,29 @@ export class JudgedBench {
     return Math.max(...this.positions().map((q, j) => Math.abs(q - before[j]!)))
   }
 
-  plantFault(fault: FaultKind, joint: string): void {
+  plantFault(fault: FaultKind, joint: string, on = true): void {
     const index = this.rig.joints.findIndex((j) => j.name === joint)
-    this.table.plant.fault({ fault, joint: index, angle: 0, share: 0, delay: 0 }, true)
+    this.table.plant.fault({ fault, joint: index, angle: 0, share: 0, delay: 0 }, on)
+  }
+
+  /** A watch asks for a held stop. */
+  hold(): void {
+    const test = 'For a test.'
+    const texts = { quantity: 'way against the command', says: test, why: test, look: test }
+    const values = { value: 1, limit: 0, unit: 'm', t: this.now } as const
+    this.bench.onFinding({
+      watch: 'sense',
+      severity: 'failure',
+      place: 'port',
+      stop: 2,
+      ...texts,
+      ...values,
+    })
+  }
+
+  /** ns, of the first stop */
+  stopAt(): number {
+    return this.events.find((e) => e.kind === 'stop')!.t
   }
 
   verdict(): Verdict {

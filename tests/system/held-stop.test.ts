@@ -4,29 +4,15 @@
  */
 import { describe, expect, it } from 'vitest'
 import { nanos } from '../../src/clock.js'
-import type { Finding } from '../../src/files/event.js'
+import type { Frame } from '../../src/wire/frame.js'
 import { JudgedBench } from '../setup/judged-bench.js'
 import { change, DEMO_RIG, play, scenarioText, temporaryFolder } from '../setup/runs.js'
 
 const DEG = Math.PI / 180
+const FEEDBACK_OF_ELBOW = 0x180 + 13
 const QUICK_STOP = 2
 const DISABLE_VOLTAGE = 0
 const SHUTDOWN = 6
-
-const ASKS: Finding = {
-  watch: 'sense',
-  severity: 'failure',
-  place: 'port',
-  t: 0,
-  quantity: 'way against the command',
-  value: 1,
-  limit: 0,
-  unit: 'm',
-  says: 'For a test.',
-  why: 'For a test.',
-  look: 'For a test.',
-  stop: 2,
-}
 
 /** Ahead at 0.3 m/s, the operator's actions as `6 s: stop`. */
 function scenario(...actions: string[]): string {
@@ -49,7 +35,7 @@ ${actions.length === 0 ? '' : `operator:\n${operator.join('')}`}expect:
 function held(text = scenario(), rig = DEMO_RIG): JudgedBench {
   const run = new JudgedBench(rig, text)
   run.until(() => (run.bench.scenarioTime ?? 0) > 5.2)
-  run.bench.onFinding({ ...ASKS, t: run.now })
+  run.hold()
   return run
 }
 
@@ -162,7 +148,7 @@ describe('an emergency source', () => {
   it('comes first: a watch that asks to hold makes an emergency stop no softer', () => {
     const run = held()
     run.bench.onSignal('SIGTERM')
-    run.bench.onFinding({ ...ASKS, t: run.now })
+    run.hold()
     run.forget()
     run.tick(3)
     expect(run.setpoints).toEqual([])
@@ -175,7 +161,7 @@ describe('an emergency source', () => {
     (stage) => {
       const run = new JudgedBench(DEMO_RIG, scenarioText('slow-ahead'))
       run.until(() => run.bench.stage === stage)
-      run.bench.onFinding({ ...ASKS, t: run.now })
+      run.hold()
       expect(run.events).toContainEqual(expect.objectContaining({ kind: 'stop', category: 1 }))
     },
   )
@@ -206,7 +192,30 @@ describe('arms that cannot be held', () => {
     run.until(() => run.bench.stage === 'stopping')
     expect(run.now - t).toBeLessThanOrEqual(nanos(0.025))
     expect(run.events).toContainEqual(
-      expect.objectContaining({ kind: 'escalation', place: 'port.elbow', category: 1 }),
+      expect.objectContaining({ kind: 'escalation', source: 'silence', place: 'port.elbow', category: 1 }),
+    )
+  })
+
+  it('a drive that stays enabled but no longer follows (statusword bit 12): category 1, by the stop itself', () => {
+    let loose = false
+    const run = new JudgedBench(DEMO_RIG, scenario(), (joint, port) => {
+      if (joint !== 'port.elbow') return port
+      const send = port.send.bind(port)
+      return Object.assign(port, {
+        send: (f: Frame) => {
+          const data = f.data.slice()
+          if (loose && f.id === FEEDBACK_OF_ELBOW) data[1] = data[1]! & ~0x10
+          return send({ ...f, data })
+        },
+      })
+    })
+    run.until(() => (run.bench.scenarioTime ?? 0) > 5.2)
+    run.hold()
+    run.until(() => run.bench.stage === 'stopped')
+    loose = true
+    run.until(() => run.bench.stage === 'stopping')
+    expect(run.events).toContainEqual(
+      expect.objectContaining({ kind: 'escalation', source: 'stop', place: 'port.elbow', category: 1 }),
     )
   })
 
@@ -249,7 +258,7 @@ describe('arms that cannot be held', () => {
     const wall = run.positions()[j]! + Math.sign(speed) * 0.7 * DEG
     if (speed > 0) limits.upper = wall
     else limits.lower = wall
-    run.bench.onFinding({ ...ASKS, t: run.now })
+    run.hold()
     run.until(() => run.events.some((e) => e.kind === 'escalation'))
     const escalation = run.events.find((e) => e.kind === 'escalation')!
     expect(escalation).toMatchObject({ source: 'stop', place: run.rig.joints[j]!.name })

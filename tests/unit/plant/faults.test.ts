@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest'
 import { OBJECT } from '../../../src/wire/cia402/objects.js'
+import { readRequest } from '../../../src/wire/cia402/sdo.js'
 import { FOLLOWING_ERROR_BIT } from '../../../src/wire/cia402/state.js'
 import { COUNTS, DEG, smallRig, Talk } from './line.js'
 
@@ -149,6 +150,37 @@ describe('late', () => {
       expect(all[i]!.t).toBeGreaterThanOrEqual(all[i - 1]!.t)
       expect(all[i]!.counts).toBeGreaterThanOrEqual(all[i - 1]!.counts)
     }
+  })
+})
+
+describe('unpowered', () => {
+  it('nothing is heard or said and no torque given; then it boots without its set-up, and keeps no setpoint', () => {
+    const talk = enabled([[OBJECT.producerHeartbeat, 50]])
+    talk.cycle(swing, 100)
+    talk.fault('unpowered', true)
+    talk.cycle(swing, 20)
+    const from = talk.witness()
+    talk.heard.length = 0
+    talk.cycle(swing, 100)
+    expect(talk.write(OBJECT.mode, 8)).toBe('no answer')
+    expect(talk.heard).toEqual([])
+    expect(talk.witness()).toBeCloseTo(from, 6)
+    talk.fault('unpowered', false)
+    talk.pass(0.1)
+    // CiA 301, 7.3.2.2.1: one boot-up message; no heartbeat, which was never set up anew (1017h = 0).
+    expect(talk.heard.map(({ frame }) => [frame.id, [...frame.data]])).toEqual([[0x70b, [0]]])
+    expect(talk.read(OBJECT.targetPosition)).toBe(0)
+    expect(talk.read(OBJECT.quickStopOption)).toBe(6)
+    expect(talk.witness()).toBeCloseTo(from, 6)
+  })
+
+  it('an answer that is due when the power goes is never given', () => {
+    const talk = enabled()
+    talk.heard.length = 0
+    talk.send(readRequest(0x0b, OBJECT.mode))
+    talk.fault('unpowered', true)
+    talk.pass(0.01)
+    expect(talk.heard).toEqual([])
   })
 })
 

@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest'
 import type { StoppingWatch } from '../../../src/watch/stopping.js'
 import type { ReportedState } from '../../../src/wire/observation.js'
-import { PERIOD } from './rig.js'
+import { PERIOD, REACH } from './rig.js'
 import { NS, type Transcript, told, watching } from './transcript.js'
 
 const SPEED = 0.5
@@ -310,5 +310,92 @@ describe('stopping watch', () => {
       early.run.see({ kind: 'nmt', t: early.run.t, bus, node: 0, command: 'pre-operational' })
     early.run.cycles(200, {})
     expect(early.findings).toHaveLength(6)
+  })
+
+  it('measures the way of the blade: pitch turns the corners of its tip about the base', () => {
+    const watched = watching('stopping')
+    const { run, figure, watch } = watched
+    // The other joints stand; pitch of both arms slows down.
+    const pitch = (of: (k: number) => number) => ({
+      feedback: (j: number, k: number) => (j % 3 === 1 ? of(k) : 0),
+    })
+    states(run, 'operation enabled')
+      .stage('play')
+      .cycles(
+        100,
+        pitch((k) => moving.feedback(0, k)),
+      )
+    run.stop().stage('stopping')
+    states(run.cycles(30, pitch(slowing)), 'switch on disabled').cycles(570, pitch(slowing))
+    run.see({ kind: 'end', t: run.t, reason: 'completed' })
+    watch.close()
+    const { paddle } = run.rig.arms[0]!
+    // A chord: both corners lie on a circle about the base's y axis. x across: the normal is x, the shaft -z, so that the
+    // width lies along y, which pitch does not move, and the radius is the reach and half the blade's length.
+    const radius = REACH + paddle.length / 2
+    const angle = figure('port.pitch', 'travel to still')!
+    expect(figure('port', 'blade travel to still')).toBeCloseTo(2 * radius * Math.sin(angle / 2), 4)
+    expect(figure('starboard', 'blade travel to still')).toBeGreaterThan(0.01)
+  })
+
+  it('of an arm with a silent joint it tells no way of the blade', () => {
+    const { run, figure } = silenced()
+    run.cycles(
+      600,
+      restBut(2, () => null),
+    )
+    expect(() => figure('port', 'blade travel to still')).toThrow('no figure')
+    expect(figure('starboard', 'blade travel to still')).toBeGreaterThan(0)
+  })
+})
+
+describe('a held stop', () => {
+  const held = () => {
+    const watched = watching('stopping')
+    states(watched.run, 'operation enabled').stage('play').cycles(100, moving)
+    watched.run.stop('sense', 'port', 2).stage('stopping')
+    return watched
+  }
+
+  it('leaves the drives enabled without a finding, and what joints move once let go is sag', () => {
+    const { run, findings, figure, watch } = held()
+    run.cycles(600, rest).stage('disable').cycles(4, rest)
+    const sinking = { feedback: () => STOP_WAY + 0.009 }
+    run.cycles(4, sinking).stage('rest').cycles(400, sinking)
+    run.see({ kind: 'end', t: run.t, reason: 'completed' })
+    watch.close()
+    expect(findings).toEqual([])
+    // Counted from where it was let go, not from the stage that follows.
+    expect(figure('port.roll', 'sag once the drives were off')).toBeCloseTo(0.009, 6)
+    expect(figure('port.roll', 'motion after that')).toBe(0)
+  })
+
+  it('that moves while it holds is a failure', () => {
+    const { run, findings } = held()
+    run.cycles(600, rest).cycles(20, { feedback: () => STOP_WAY + 0.02 })
+    expect(findings).toHaveLength(6)
+    expect(findings[0]).toMatchObject({ quantity: 'motion after the stop', severity: 'failure' })
+  })
+
+  it('once it is an emergency stop the drives must lose their torque, in the time from then on', () => {
+    const { run, findings } = held()
+    run.cycles(600, rest)
+    const says = 'the held stop was given up: for a test'
+    run.see({ kind: 'escalation', t: run.t, source: 'stop', place: 'port.roll', category: 1, says })
+    expect(findings.map((f) => f.says)).toEqual([
+      'The held stop was given up: for a test; an emergency stop took its place.',
+    ])
+    // 1 s of time-out, 100 ms of hold and 200 ms of margin.
+    run.cycles(259, rest)
+    expect(findings).toHaveLength(1)
+    run.cycles(3, rest)
+    expect(findings).toHaveLength(7)
+    expect(findings[1]).toMatchObject({ quantity: 'drive state after the stop' })
+  })
+
+  it('overruled by a person is no failure of the stop', () => {
+    const { run, findings } = held()
+    run.see({ kind: 'escalation', t: run.t, source: 'operator', place: '', category: 1, says: 'asked for' })
+    expect(findings).toEqual([])
   })
 })

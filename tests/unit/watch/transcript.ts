@@ -2,7 +2,7 @@
  * A bench on paper: cycles of SYNC, setpoints, tick and feedback in the order in which a bench makes them, shown to one watch.
  * Cycle k is at k periods; feedback of joint j comes 300 us + 50 us j after its SYNC.
  */
-import type { Finding } from '../../../src/files/event.js'
+import type { Finding, StopCategory } from '../../../src/files/event.js'
 import type { Rig } from '../../../src/files/rig.js'
 import { createWatches } from '../../../src/watch/all.js'
 import type { WatchSettings } from '../../../src/watch/settings.js'
@@ -45,8 +45,8 @@ export class Transcript {
     return this.see({ kind: 'stage', t: this.t, stage })
   }
 
-  stop(source = 'operator', place = ''): this {
-    return this.see({ kind: 'stop', t: this.t, source, place, category: 1, says: '' })
+  stop(source = 'operator', place = '', category: StopCategory = 1): this {
+    return this.see({ kind: 'stop', t: this.t, source, place, category, says: '' })
   }
 
   command(surge: number, yaw = 0): this {
