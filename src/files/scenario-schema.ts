@@ -44,14 +44,14 @@ const faultForm = z
         fault: z.literal('dropped'),
         share: quantity('share', 'of its frames', { above: '0 %', max: '100 %' }),
       }),
-      section('The drive has no power; when it is over it boots, its set-up is lost', {
-        ...everyFault,
-        fault: z.literal('unpowered'),
-      }),
       section('Frames of the drive come late', {
         ...everyFault,
         fault: z.literal('late'),
         delay: quantity('time', 'by which they come late', { above: '0 s', max: '10 s' }),
+      }),
+      section('The drive has no power; when it is over it boots, its set-up is lost', {
+        ...everyFault,
+        fault: z.literal('unpowered'),
       }),
     ],
     {
