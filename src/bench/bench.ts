@@ -301,7 +301,8 @@ export class Bench {
     if (stage === this.#stage) return
     if (stage === 'approach') {
       this.#link.held(this.#setpoints)
-      this.#approach = new Approach(this.#p.rig, this.#setpoints, this.#p.driver.parkPose)
+      const { rig, driver } = this.#p
+      this.#approach = new Approach(rig, [this.#setpoints, ...rig.motion.via, driver.parkPose])
     }
     this.#enter(stage)
   }

@@ -123,6 +123,11 @@ export class Chain {
     t[11] = pz
   }
 
+  /** m, craft frame, three numbers a joint: where each joint's frame has its origin at the last `forward`. */
+  get origins(): Float64Array {
+    return this.#points
+  }
+
   /**
    * Geometric Jacobian at the last `forward`: joint speeds to the blade centre's velocity (m/s) and the blade's
    * angular velocity (rad/s), craft frame.

@@ -53,11 +53,12 @@ export class JointMove {
    * @param to rad, n joints; copied
    * @param limits n joints
    * @param share 0..1 of each limit that may be used
+   * @param least s, shortest time that it may take
    */
-  constructor(from: Float64Array, to: Float64Array, limits: readonly MoveLimits[], share: number) {
+  constructor(from: Float64Array, to: Float64Array, limits: readonly MoveLimits[], share: number, least = 0) {
     this.#from = from.slice()
     this.#to = to.slice()
-    let duration = 0
+    let duration = least
     for (let i = 0; i < from.length; i++) {
       const { speed, acceleration } = limits[i]!
       duration = Math.max(duration, quinticTime(to[i]! - from[i]!, share * speed, share * acceleration))

@@ -39,7 +39,7 @@ describe('repeating', () => {
     cpSync(folder, copy, { recursive: true })
     const file = join(copy, 'frames.pcapng')
     const data = readFileSync(file)
-    writeFileSync(file, alterFeedback(data, 0x180 + 11))
+    writeFileSync(file, alterFeedback(data, 0, 0x180 + 11))
     const altered = judgeRecording(copy).judgement.verdict
     expect(altered.outcome).toBe('fail')
     expect(altered.findings).toContainEqual(
@@ -69,13 +69,16 @@ describe('repeating', () => {
   })
 })
 
-/** Moves the position in the middlemost feedback frame of an identifier by a quarter of its range: 2^29 counts. */
-function alterFeedback(data: Buffer, id: number): Buffer {
+/** Moves the position in the middlemost feedback frame of a bus and an identifier by a quarter of its range: 2^29 counts. */
+function alterFeedback(data: Buffer, bus: number, id: number): Buffer {
   const head = Buffer.alloc(8)
   head.writeUInt32BE(id, 0)
   head[4] = 8
   const places: number[] = []
-  for (let at = data.indexOf(head); at >= 0; at = data.indexOf(head, at + 1)) places.push(at)
+  for (let at = data.indexOf(head); at >= 0; at = data.indexOf(head, at + 1)) {
+    // Enhanced packet block: the interface stands 20 bytes before the packet's data.
+    if (data.readUInt32LE(at - 20) === bus) places.push(at)
+  }
   const place = places[places.length >> 1]!
   const altered = Buffer.from(data)
   altered.writeInt32LE(altered.readInt32LE(place + 8 + 2) + 2 ** 29, place + 8 + 2)
