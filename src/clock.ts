@@ -188,3 +188,14 @@ export const wall = {
   /** Monotonic milliseconds, for progress and for yielding. */
   ms: (): number => performance.now(),
 }
+
+/**
+ * Runs `task` after about `ms` milliseconds of real time: for trying again and giving up with what lies outside this
+ * process, never for a deadline of a run. It does not keep the process alive.
+ * @returns takes it back
+ */
+export function later(ms: number, task: () => void): () => void {
+  const timer = setTimeout(task, ms)
+  timer.unref()
+  return () => clearTimeout(timer)
+}

@@ -21,6 +21,8 @@ const STATUS_OF = {
   unreachable: EXIT.badInput,
   /** A recording is damaged or is no recording. */
   'recording-invalid': EXIT.badInput,
+  /** A bus cannot be opened: no such device or interface, not permitted, in use, nobody there. */
+  'bus-access': EXIT.badInput,
   /** A bug of ours. */
   defect: EXIT.defect,
 } as const satisfies Record<string, ExitStatus>

@@ -56,7 +56,8 @@ export interface Bus {
   /** How many handed-over frames are not yet on the wire. */
   readonly waiting: number
   /**
-   * Takes back every frame that waits, so that a stop need not wait behind them; the one on the wire goes on.
+   * Takes back every frame that waits, so that a stop need not wait behind them; the one on the wire goes on, and so does
+   * what the system or the adapter has already. Those do not count against the queue any more: a stop is not refused for them.
    * @returns how many were taken back; 0 also from an adapter that cannot
    */
   withdraw(): number

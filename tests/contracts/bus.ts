@@ -154,16 +154,17 @@ export function describeBus(name: string, factory: () => Promise<BusPair> | BusP
       expect(seen.map((s) => s.frame)).toEqual(Array.from({ length: pair.queue + 1 }, (_, n) => numbered(n)))
     })
 
-    it('takes back what waits, or says that it cannot, and goes on sending', async () => {
+    it('takes back what it can of what waits, and then a frame gets through: the way is clear for a stop', async () => {
       let handed = 0
       while (near.send(numbered(handed)) === 'sent') handed++
       const waiting = near.waiting
       const taken = near.withdraw()
-      expect([0, waiting]).toContain(taken)
+      expect(taken).toBeGreaterThanOrEqual(0)
+      expect(taken).toBeLessThanOrEqual(waiting)
       expect(near.waiting).toBe(waiting - taken)
-      expect(near.send(numbered(2000))).toBe(taken > 0 ? 'sent' : 'queue full')
+      expect(near.send(numbered(2000))).toBe('sent')
       await pair.settle()
-      const order = [...Array(handed - taken).keys(), ...(taken > 0 ? [2000] : [])]
+      const order = [...Array(handed - taken).keys(), 2000]
       expect(seen.map((s) => s.frame)).toEqual(order.map((n) => numbered(n)))
     })
 

@@ -1,0 +1,166 @@
+/**
+ * A serial port as a line of bytes. Opening and settings come from npm serialport's port package; its streams are not used,
+ * because they read and write in threads of libuv's pool.
+ */
+import { accessSync, close, constants, readSync, realpathSync, statSync } from 'node:fs'
+import type { LinuxPortBinding } from '@serialport/bindings-cpp'
+import { type ByteLine, LineEvents, writeNow } from './byte-line.js'
+import { noBus } from './no-bus.js'
+
+/** An open port of the package: on Linux and macOS it has a descriptor, and a poller that tells when it can be read. */
+type Port = Pick<LinuxPortBinding, 'fd' | 'poller'>
+
+/**
+ * Ports are never handed to the garbage collector: its clean-up would take the descriptor's number, which may be another
+ * file's by then, out of the loop's list, and that file would fall silent.
+ */
+const kept = new Set<Port>()
+
+export class SerialLine implements ByteLine {
+  readonly place: string
+  readonly #port: Port
+  readonly #events = new LineEvents()
+  readonly #buffer = new Uint8Array(16384)
+  #descriptor: number
+
+  constructor(port: Port, place: string) {
+    kept.add(port)
+    this.place = place
+    this.#port = port
+    this.#descriptor = port.fd ?? -1
+    // Waiting to read is also how a hang-up is noticed.
+    this.#wait()
+  }
+
+  get descriptor(): number {
+    return this.#descriptor
+  }
+
+  write(bytes: Uint8Array, from: number, to: number): number | null {
+    if (!this.#events.open) return null
+    const taken = writeNow(this.#descriptor, bytes, from, to)
+    if (typeof taken === 'number') return taken
+    this.#lose(taken)
+    return null
+  }
+
+  onBytes(listener: (bytes: Uint8Array) => void): void {
+    this.#events.onBytes(listener)
+  }
+
+  onLost(listener: (reason: string) => void): void {
+    this.#events.onLost(listener)
+  }
+
+  close(): void {
+    if (this.#events.end()) this.#free()
+  }
+
+  #wait(): void {
+    this.#port.poller.once('readable', (error) => {
+      if (!this.#events.open) return
+      if (error) this.#lose('hung up')
+      else if (this.#read()) this.#wait()
+    })
+  }
+
+  /** Once an event, so that a flood leaves the loop its other work. */
+  #read(): boolean {
+    try {
+      const count = readSync(this.#descriptor, this.#buffer)
+      // A port that is open in raw mode has nothing to say at its end but this.
+      if (count === 0) this.#lose('hung up')
+      else this.#events.arrive(this.#buffer.subarray(0, count))
+      return this.#events.open
+    } catch (error) {
+      const { code } = error as NodeJS.ErrnoException
+      if (code === 'EAGAIN' || code === 'EWOULDBLOCK' || code === 'EINTR') return true
+      this.#lose(code ?? String(error))
+      return false
+    }
+  }
+
+  #lose(word: string): void {
+    this.#events.lose(`the port is gone, unplugged or hung up (${word})`, () => this.#free())
+  }
+
+  #free(): void {
+    const descriptor = this.#descriptor
+    this.#descriptor = -1
+    this.#port.poller.stop()
+    // In the pool, because closing may wait for what is still to be sent; nobody waits for it here.
+    if (descriptor >= 0) close(descriptor, () => {})
+  }
+}
+
+/**
+ * @param rate bit/s
+ * @throws DrystrokeError `bus-access`
+ */
+export async function openSerial(device: string, rate: number): Promise<SerialLine> {
+  if (process.platform === 'win32') {
+    throw noBus(
+      device,
+      'serial adapters need Linux or macOS',
+      'join it over TCP instead (slcan:tcp:HOST:PORT)',
+    )
+  }
+  const path = findPort(device)
+  const { autoDetect } = await import('@serialport/bindings-cpp')
+  try {
+    // Locked: a second program that wrote on it would break lines in two. A child that inherits the descriptor shares the lock.
+    const port = await autoDetect().open({ path, baudRate: rate, lock: true })
+    return new SerialLine(port as unknown as Port, device)
+  } catch (error) {
+    const words = (error as Error).message
+    throw noBus(
+      device,
+      `the port cannot be opened at ${rate} bit/s (${words})`,
+      'see whether another program has it, or whether it does this rate',
+      error,
+    )
+  }
+}
+
+/** The device behind a link: the port package looks at names, and links to pseudo-terminals have others. */
+function findPort(device: string): string {
+  try {
+    const path = realpathSync(device)
+    if (!statSync(path).isCharacterDevice()) {
+      throw noBus(device, 'this is no serial port', 'look at the name, such as /dev/ttyACM0')
+    }
+    accessSync(path, constants.R_OK | constants.W_OK)
+    return path
+  } catch (error) {
+    const { code } = error as NodeJS.ErrnoException
+    if (code === 'ENOENT' || code === 'ENOTDIR') {
+      throw noBus(
+        device,
+        'no such device',
+        'see whether the adapter is plugged in, and under which name',
+        error,
+      )
+    }
+    if (code === 'EACCES' || code === 'EPERM') {
+      const advice = 'put this user into the group that owns it (often dialout), then log in anew'
+      throw noBus(device, 'not permitted', advice, error)
+    }
+    throw error
+  }
+}
+
+/**
+ * Makes ready to take over ports that this process inherited: afterwards nothing has to be loaded.
+ * @returns takes over; the port's settings stay as they are
+ */
+export async function serialHeir(): Promise<(descriptor: number, place: string) => SerialLine> {
+  const { DarwinPortBinding, LinuxPortBinding } = await import('@serialport/bindings-cpp')
+  return (descriptor, place) => {
+    // No options: they are only kept for being asked about.
+    const port =
+      process.platform === 'darwin'
+        ? new DarwinPortBinding(descriptor, {} as never)
+        : new LinuxPortBinding(descriptor, {} as never)
+    return new SerialLine(port, place)
+  }
+}
