@@ -3,7 +3,7 @@
 import { readFileSync } from 'node:fs'
 import yargs from 'yargs'
 import { DrystrokeError, EXIT, type ExitStatus } from '../errors.js'
-import { place, seed, usageError } from './options.js'
+import { place, seed, time, usageError } from './options.js'
 
 const VERSION: string = JSON.parse(
   readFileSync(new URL('../../package.json', import.meta.url), 'utf8'),
@@ -110,8 +110,21 @@ async function main(args: string[]): Promise<ExitStatus> {
           .positional('recording', { type: 'string', demandOption: true, describe: 'folder that a run left' })
           .options({
             json: { type: 'boolean', default: false, describe: 'print exactly the bytes of verdict.json' },
+            frames: {
+              type: 'string',
+              requiresArg: true,
+              coerce: place('frames'),
+              describe: "candump log (candump -L) to judge in place of the recording's own frames",
+            },
+            'clock-offset': {
+              type: 'string',
+              requiresArg: true,
+              coerce: time('clock-offset'),
+              describe: "the log's clock when the run began; default: found from frames that both have",
+            },
           })
-          .example('$0 judge recordings/slow-ahead', 'verdict, junit.xml and report.html of that run'),
+          .example('$0 judge recordings/slow-ahead', 'verdict, junit.xml and report.html of that run')
+          .example('$0 judge recordings/slow-ahead --frames can.log', 'the same run as candump saw it'),
       async (a) => {
         const { judge } = await import('./commands/judge.js')
         status = judge({ ...a, folder: a.recording })

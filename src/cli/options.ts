@@ -1,6 +1,7 @@
 /** What the options of the command line accept, and what is said about those that nobody knows. */
 import { DrystrokeError } from '../errors.js'
 import { didYouMean, nearest } from '../files/nearest.js'
+import { parseQuantity } from '../units.js'
 
 /** Last one of an option that was given more than once. */
 const last = <T>(given: T | T[]): T | undefined => (Array.isArray(given) ? given.at(-1) : given)
@@ -17,6 +18,18 @@ export function place(option: string): (given: string | string[]) => string {
 const EXAMPLE: Readonly<Record<string, string>> = {
   rig: '--rig rigs/reservoir-skiff.yaml',
   out: '--out recordings',
+  frames: '--frames can.log',
+}
+
+/** A yargs `coerce` for a time with its unit, in s. @throws DrystrokeError `usage` */
+export function time(option: string): (given: string | string[]) => number {
+  return (given) => {
+    try {
+      return parseQuantity(last(given) ?? '', 'time')
+    } catch (error) {
+      throw new DrystrokeError('usage', `--${option}: ${(error as Error).message}`, {}, error)
+    }
+  }
 }
 
 /** A yargs `coerce` for the seed; text, so that a message can repeat what was written. @throws DrystrokeError `usage` */
@@ -31,7 +44,18 @@ export function seed(given: string | string[]): number {
 }
 
 const COMMANDS = ['run', 'check', 'judge'] as const
-const OPTIONS = ['rig', 'bus', 'out', 'seed', 'json', 'log-level', 'help', 'version'] as const
+const OPTIONS = [
+  'rig',
+  'bus',
+  'out',
+  'seed',
+  'json',
+  'frames',
+  'clock-offset',
+  'log-level',
+  'help',
+  'version',
+] as const
 
 /** @param message of yargs, @param args what stood on the command line */
 export function usageError(message: string, args: readonly string[]): DrystrokeError {

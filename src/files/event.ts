@@ -136,6 +136,8 @@ export type BenchEvent =
       receiveErrors: number | null
       says: string
     }
+  /** Frames of a bus that are known to have been there and are not in the log that is judged: only in a run judged by such a log. */
+  | { kind: 'gap'; t: Nanos; place: string; frames: number }
   /** Something was asked for while the stop was latched, and refused. */
   | { kind: 'refused'; t: Nanos; what: string }
   | { kind: 'release'; t: Nanos }

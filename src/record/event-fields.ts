@@ -22,6 +22,7 @@ export const EVENT_FIELDS: { readonly [K in Exclude<EventKind, 'tick'>]: FieldsO
   notice: { place: 'text', says: 'text' },
   stop: { source: 'text', place: 'text', category: 'number', says: 'text' },
   escalation: { source: 'text', place: 'text', category: 'number', says: 'text' },
+  gap: { place: 'text', frames: 'number' },
   withdrawn: { place: 'text', frames: 'number' },
   bus: {
     state: 'text',

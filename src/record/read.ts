@@ -32,6 +32,14 @@ export interface Recording {
   replay(sink: ReplaySink): { readonly cut: boolean }
 }
 
+/** What was played. @throws DrystrokeError `recording-invalid` when a file is missing */
+export function recordingTexts(folder: string): Pick<Recording, 'rigText' | 'scenarioText'> {
+  return {
+    rigText: text(folder, RECORDING_FILES.rig),
+    scenarioText: text(folder, RECORDING_FILES.scenario),
+  }
+}
+
 /** @throws DrystrokeError `recording-invalid` when a file is missing or the folder is no recording */
 export function openRecording(folder: string): Recording {
   for (const file of [RECORDING_FILES.frames, RECORDING_FILES.events]) {
@@ -39,8 +47,7 @@ export function openRecording(folder: string): Recording {
   }
   return {
     folder,
-    rigText: text(folder, RECORDING_FILES.rig),
-    scenarioText: text(folder, RECORDING_FILES.scenario),
+    ...recordingTexts(folder),
     provenance: readProvenance(folder),
     replay: (sink) => replay(folder, sink),
   }

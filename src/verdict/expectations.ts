@@ -16,6 +16,8 @@ export interface RunFacts {
   /** Time at which the scenario was over and the blades were sent to park, null: never. */
   readonly played: Nanos | null
   readonly last: Nanos
+  /** False: no event says that this run began; there are frames alone. */
+  readonly begun: boolean
   readonly ended: 'completed' | 'stopped' | 'signal' | 'cut short'
   /** The first stop. */
   readonly stop: StopFacts | null

@@ -63,6 +63,7 @@ export class Judge {
   #first: Nanos | null = null
   #last: Nanos = 0
   #seed = 0
+  #begun = false
   #zero: Nanos | null = null
   #played: Nanos | null = null
   #stop: Omit<StopFacts, 'toStill' | 'escalation'> | null = null
@@ -117,6 +118,7 @@ export class Judge {
       zero: this.#zero,
       played: this.#played,
       last: this.#last,
+      begun: this.#begun,
       ended: this.#ended,
       stop: this.#stop === null ? null : { ...this.#stop, escalation: this.#escalation, toStill },
       stops: this.#stops,
@@ -164,8 +166,10 @@ export class Judge {
     // Recorded findings are for readers of the file: here they are worked out anew.
     if (e.kind === 'finding') return
     this.#mark(e.t)
-    if (e.kind === 'begin') this.#seed = e.seed
-    else if (e.kind === 'stage') this.#enter(e.stage, e.t)
+    if (e.kind === 'begin') {
+      this.#seed = e.seed
+      this.#begun = true
+    } else if (e.kind === 'stage') this.#enter(e.stage, e.t)
     else if (e.kind === 'end') this.#ended = e.reason
     else if (e.kind === 'stop') {
       this.#stops++

@@ -19,6 +19,16 @@ export function outcomeOf(
   doubts: readonly Finding[],
   warnings: number,
 ): OutcomeAndReason {
+  const incomplete = (why: string): OutcomeAndReason => ({
+    outcome: 'incomplete',
+    sentence: `Incomplete: ${why}`,
+  })
+  // Also where frames alone look like a failure: an expected stop may be missing beside them.
+  if (!facts.begun) {
+    return incomplete(
+      'the events of the run are missing, and frames alone do not say what was asked of the arms.',
+    )
+  }
   const unmet = rows.find((r) => !r.row.met && !r.unknown)
   const failure = unexpected[0]
   if (failure !== undefined) return { outcome: 'fail', sentence: `Fail: ${findingTold(facts, failure)}` }
@@ -38,10 +48,6 @@ export function outcomeOf(
     const { expected, found } = unmet.row
     return { outcome: 'fail', sentence: `Fail: expected ${expected}; found: ${found}.` }
   }
-  const incomplete = (why: string): OutcomeAndReason => ({
-    outcome: 'incomplete',
-    sentence: `Incomplete: ${why}`,
-  })
   if (facts.ended === 'cut short') {
     return incomplete(
       `the run was cut short at ${inScenario(facts, facts.last)}, so it has not shown what it should.`,

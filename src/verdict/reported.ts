@@ -6,7 +6,7 @@ import type { Finding } from '../files/event.js'
 import type { Observation, Watch } from '../watch/watch.js'
 
 export class ReportedTroubles implements Pick<Watch, 'kinds' | 'see'> {
-  readonly kinds = ['gate', 'driver', 'refusal', 'notice'] as const
+  readonly kinds = ['gate', 'driver', 'refusal', 'notice', 'gap'] as const
   readonly #report: (f: Finding) => void
 
   constructor(report: (f: Finding) => void) {
@@ -45,6 +45,16 @@ export class ReportedTroubles implements Pick<Watch, 'kinds' | 'see'> {
         says: `This joint's drive ${o.says}.`,
         why: 'What helped this time is the second way, and there is no third.',
         look: "Look at the controlword's PDO of this drive, at its bus, and at who had enabled it.",
+      })
+    } else if (o.kind === 'gap') {
+      this.#report({
+        ...plain('log', o.place, o.t),
+        severity: 'doubt',
+        quantity: 'frames missing',
+        value: o.frames,
+        says: 'The log lacks frames of this bus that the recording has.',
+        why: 'What was in them nobody but the harness itself can say.',
+        look: 'Start the log before the run, end it after, and look whether its writer says that it dropped frames.',
       })
     } else if (o.kind === 'refusal') {
       this.#report({

@@ -8,19 +8,26 @@ import { writeReports } from '../../report/write.js'
 import { exitStatus } from '../../verdict/exit.js'
 import { judgeRecording } from '../../verdict/judge-recording.js'
 import { columnsOf, hasColour } from '../screen.js'
+import { factsInWords, judgeLog } from './judge-log.js'
 
 export interface JudgeArguments {
   readonly folder: string
   readonly json: boolean
+  /** candump log whose frames are judged in place of the recording's. */
+  readonly frames: string | undefined
+  /** s */
+  readonly clockOffset: number | undefined
 }
 
 /**
  * Shows the verdict, then writes it, junit.xml and the report into the recording folder anew; where that is not possible
- * the verdict still stands, and a warning says so.
+ * the verdict still stands, and a warning says so. With `frames` all this goes to a new folder beside it.
  */
-export function judge({ folder, json }: JudgeArguments): ExitStatus {
-  refuseFile(folder)
-  const judged = judgeRecording(folder)
+export function judge({ folder: given, json, frames, clockOffset }: JudgeArguments): ExitStatus {
+  refuseFile(given)
+  const byLog = frames === undefined ? null : judgeLog(given, frames, clockOffset)
+  const judged = byLog === null ? judgeRecording(given) : byLog.judged
+  const folder = byLog === null ? given : byLog.folder
   const { verdict } = judged.judgement
   const screen = { colour: hasColour(process.stdout), width: columnsOf(process.stdout) }
   if (json) process.stdout.write(verdictJson(verdict))
@@ -28,6 +35,12 @@ export function judge({ folder, json }: JudgeArguments): ExitStatus {
     const block = findingsBlock(verdict, screen)
     process.stdout.write(`${verdictTable([verdict], screen)}${block && `\n${block}`}`)
   }
+  if (byLog !== null) {
+    const where =
+      folder === null ? 'Nothing was written: there are no events to keep.\n' : `Recording: ${folder}\n`
+    process[json ? 'stderr' : 'stdout'].write(`${factsInWords(byLog.judged.facts, screen.width)}${where}`)
+  }
+  if (folder === null) return exitStatus(verdict)
   try {
     writeReports(folder, judged)
   } catch (error) {
