@@ -51,6 +51,49 @@ export function quantity(quantity: Quantity, about: string, range: Range = {}): 
     })
 }
 
+/** A share (1 = all) of something that another file states. */
+export interface Share {
+  readonly share: number
+}
+
+/**
+ * A field that is a quantity, or a share of a quantity that is stated elsewhere: `"0.3 m/s"` or `"66 %"`.
+ * @param of what it may be a share of, as a phrase
+ */
+export function quantityOrShare(
+  kind: Exclude<Quantity, 'share'>,
+  about: string,
+  range: Range,
+  of: string,
+): z.ZodPipe<z.ZodString, z.ZodTransform<number | Share, string>> {
+  const plain = quantity(kind, about, range)
+  const share = quantity('share', `of ${of}`, { min: '-100 %', max: '100 %' })
+  const isShare = new RegExp(patternOf('share'))
+  const units = unitsOf(kind)
+  const expected = `${article(kind)} ${kind} with its unit, such as "1 ${units[0]}" (units: ${units.join(', ')}), or a share of ${of}, such as "66 %"`
+  return z
+    .string({ error: expected })
+    .meta({
+      pattern: `(${patternOf(kind)})|(${patternOf('share')})`,
+      description: `${plain.meta()?.description ?? about}; or a share of ${of}`,
+      examples: [`1 ${units[0]}`, '66 %'],
+    })
+    .transform((text, context) => {
+      const shared = isShare.test(text)
+      const parsed = (shared ? share : plain).safeParse(text)
+      if (parsed.success) return shared ? { share: parsed.data } : parsed.data
+      const known = shared || new RegExp(patternOf(kind)).test(text)
+      const message = known ? parsed.error.issues[0]!.message : expected
+      context.issues.push({ code: 'custom', message, input: text })
+      return z.NEVER
+    })
+}
+
+/** Does a text of a file state a share? */
+export function isShareText(text: string): boolean {
+  return new RegExp(patternOf('share')).test(text)
+}
+
 /** SI value of a string that may be anything, or undefined: for checks that look across fields. */
 export function quantityOrUndefined(value: unknown, quantity: Quantity): number | undefined {
   if (typeof value !== 'string') return undefined

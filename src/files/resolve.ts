@@ -1,4 +1,5 @@
 /** From what stands in a file to what the system works with: indices for names, counts per radian, one frame of names. */
+import type { Share } from './quantity.js'
 import type {
   Arm,
   BusSettings,
@@ -50,7 +51,7 @@ export function resolveRig(form: RigForm): Rig {
     buses,
     arms,
     joints,
-    stroke: form.stroke,
+    stroke: { ...form.stroke, fastest: form.stroke.fastest ?? null },
     driver: form.driver,
     motion: resolveMotion(form.motion, joints),
     link: resolveLink(form.link),
@@ -147,7 +148,7 @@ export function resolveScenario(form: ScenarioForm, rig: Rig): Scenario {
     name: form.name,
     about: form.about,
     duration: form.duration,
-    commands: form.commands,
+    commands: form.commands.map((c) => ({ ...c, surge: speedOf(c.surge, rig) })),
     faults,
     operator,
     expect: resolveExpectation(form.expect, rig, Math.min(...causes)),
@@ -170,6 +171,11 @@ function resolveExpectation(form: ScenarioForm['expect'], rig: Rig, cause: numbe
     still: form.still,
     noMotion: form['no-motion'],
   }
+}
+
+/** Shares are of the rig's greatest side speed; a file with one is refused where the rig states none. */
+function speedOf(surge: number | Share, { stroke }: Rig): number {
+  return typeof surge === 'number' ? surge : surge.share * stroke.fastest!
 }
 
 function indexOf(list: readonly { readonly name: string }[], name: string): number {

@@ -118,6 +118,14 @@ const strokeForm = optionalSection('The closed path of a blade', {
     min: '0.01 Hz',
     max: '5 Hz',
   }).prefault('0.25 Hz'),
+  fastest: quantity(
+    'speed',
+    'greatest side speed, of which scenarios may state shares; see drystroke check',
+    {
+      above: '0 m/s',
+      max: '3 m/s',
+    },
+  ).optional(),
   dwell: quantity('time', 'side speed zero for this long parks the blade', {
     min: '0.1 s',
     max: '60 s',

@@ -175,6 +175,8 @@ export interface StrokeSettings {
   readonly lean: number
   /** 1/s, least phase rate on the recovery */
   readonly recovery: number
+  /** m/s, greatest side speed, of which scenarios may state shares; null: not stated */
+  readonly fastest: number | null
   /** s, side speed zero for this long parks the blade */
   readonly dwell: number
 }

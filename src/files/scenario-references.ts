@@ -4,7 +4,7 @@
  */
 import { type Complaint, type Path, show, valueAt } from './complaint.js'
 import { items, textAt, unknownName } from './loose.js'
-import { quantityOrUndefined } from './quantity.js'
+import { isShareText, quantityOrUndefined } from './quantity.js'
 import type { Rig } from './rig.js'
 import { OPERATOR_ACTIONS } from './scenario.js'
 
@@ -12,7 +12,13 @@ import { OPERATOR_ACTIONS } from './scenario.js'
 const OTHER_SOURCES = ['operator', 'gate', 'drive']
 
 export function scenarioReferences(raw: unknown, rig: Rig): Complaint[] {
-  return [...unknownNames(raw, rig), ...timesOf(raw), ...causeOfStop(raw), ...nothingStopped(raw)]
+  return [
+    ...unknownNames(raw, rig),
+    ...sharesOf(raw, rig),
+    ...timesOf(raw),
+    ...causeOfStop(raw),
+    ...nothingStopped(raw),
+  ]
 }
 
 function unknownNames(raw: unknown, rig: Rig): Complaint[] {
@@ -35,6 +41,24 @@ function unknownNames(raw: unknown, rig: Rig): Complaint[] {
       check(['expect', 'strokes', i, 'arm'], arms, `no arm of ${rig.name}`),
     ),
   ]
+}
+
+/** A share needs something that it is a share of. */
+function sharesOf(raw: unknown, rig: Rig): Complaint[] {
+  if (rig.stroke.fastest !== null) return []
+  return items(raw, ['commands']).flatMap((command, i): Complaint[] => {
+    const text = textAt(command, ['surge'])
+    if (text === undefined || !isShareText(text)) return []
+    return [
+      {
+        path: ['commands', i, 'surge'],
+        at: 'value',
+        found: `a share, "${text}"`,
+        expected: `a speed, because ${rig.name} does not state its greatest side speed`,
+        advice: 'state stroke.fastest in the rig file (drystroke check says what the joints allow)',
+      },
+    ]
+  })
 }
 
 function timesOf(raw: unknown): Complaint[] {

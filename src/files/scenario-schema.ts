@@ -4,7 +4,7 @@
  */
 import { z } from 'zod'
 import { choice, flag, list, name, section, sentence, whole } from './fields.js'
-import { quantity } from './quantity.js'
+import { quantity, quantityOrShare } from './quantity.js'
 import { FAULTS, OPERATOR_ACTIONS } from './scenario.js'
 
 const at = (about: string) => quantity('time', about, { min: '0 s', max: '1440 min' })
@@ -12,7 +12,7 @@ const span = (about: string) => quantity('time', about, { min: '0 s', max: '1440
 
 const commandForm = section('From a time on, the command is this one', {
   at: at('from the moment the arms stand parked and ready'),
-  surge: quantity('speed', 'forward +', { min: '-3 m/s', max: '3 m/s' }),
+  surge: quantityOrShare('speed', 'forward +', { min: '-3 m/s', max: '3 m/s' }, "the rig's stroke.fastest"),
   yaw: quantity('angular speed', 'left turn +', { min: '-180 deg/s', max: '180 deg/s' }),
   over: span('reached linearly over this time from the command before').prefault('0 s'),
 })

@@ -173,6 +173,45 @@ expect: { outcome: finish, parked: false }`,
     expect(error.message.match(/expected a stop before it/g)).toHaveLength(2)
   })
 
+  test("states a speed as a share of the rig's greatest, forward or astern", () => {
+    const fast = loadRig(`${smallText}\nstroke: { fastest: "0.8 m/s" }\n`, 'fast.yaml', watchSchemas)
+    const { commands } = loadScenario(
+      `name: shares
+about: For tests.
+duration: "10 s"
+commands:
+  - { at: "1 s", surge: "66 %", yaw: "0 deg/s" }
+  - { at: "2 s", surge: "-33%", yaw: "0 deg/s" }
+  - { at: "3 s", surge: "0.2 m/s", yaw: "0 deg/s" }
+expect: { outcome: finish, parked: false }
+`,
+      'shares.yaml',
+      fast,
+    )
+    expect(commands.map((c) => c.surge)).toEqual([0.66 * 0.8, -0.33 * 0.8, 0.2])
+  })
+
+  test('may not state a share where the rig states no greatest speed', () => {
+    const share =
+      'commands: [{ at: "1 s", surge: "66 %", yaw: "0 deg/s" }]\nexpect: { outcome: finish, parked: false }'
+    expect(() => scenario(share)).toThrow(
+      /4:\d+: commands\[0\]\.surge: found a share, "66 %".*stroke\.fastest/,
+    )
+  })
+
+  test.each([
+    ['"120 %"', /found "120 %"; expected at most "100 %"/],
+    ['"9 m/s"', /found "9 m\/s"; expected at most "3 m\/s"/],
+    ['"66 knots"', /expected a speed with its unit.*or a share of the rig's stroke\.fastest, such as "66 %"/],
+    ['0.3', /found the bare number 0\.3; expected a speed with its unit/],
+  ])('refuses the speed %s', (surge, says) => {
+    expect(() =>
+      scenario(
+        `commands: [{ at: "1 s", surge: ${surge}, yaw: "0 deg/s" }]\nexpect: { outcome: finish, parked: false }`,
+      ),
+    ).toThrow(says)
+  })
+
   test('forbids motion after a stop unless it says otherwise', () => {
     const stop =
       'operator: [{ at: "3 s", do: stop }]\nexpect: { outcome: stop, by: operator, within: "20 ms", still: "1 s" }'

@@ -97,6 +97,7 @@ export function rig({ watch, limits, counts = COUNTS, noise = 1 }: RigChanges = 
       feather: 1.4,
       lean: 0,
       recovery: 0.25,
+      fastest: null,
       dwell: 1,
     },
     driver: { kind: 'reference', slip: 0, acceleration: 0.4, jerk: 2, singularity: 0.02 },
