@@ -10,8 +10,9 @@ import { DrystrokeError } from '../errors.js'
 import type { BenchEvent, EmergencyCategory, Finding, Stage } from '../files/event.js'
 import type { Rig } from '../files/rig.js'
 import type { Command, Scenario } from '../files/scenario.js'
+import type { Notice } from '../link/drive.js'
 import { type Cycle, JointLink, type NotSent } from '../link/link.js'
-import { type Notice, Startup, type StartupStep } from '../link/startup.js'
+import { Startup, type StartupStep } from '../link/startup.js'
 import type { Plant } from '../plant/contract.js'
 import { recordedAngle } from '../record/event-fields.js'
 import { HeldStop } from '../stop/held.js'
@@ -369,8 +370,10 @@ export class Bench {
   }
 
   #tell(notices: Notice[]): void {
-    for (const { drive, says } of notices.splice(0)) {
-      this.#event({ kind: 'notice', t: this.#now, place: drive.joint.name, says })
+    for (const n of notices.splice(0)) {
+      const t = this.#now
+      if ('drive' in n) this.#event({ kind: 'notice', t, place: n.drive.joint.name, says: n.says })
+      else this.#event({ kind: 'unchecked', t, place: this.#p.rig.buses[n.bus]!.name, says: n.says })
     }
   }
 

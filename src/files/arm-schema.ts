@@ -27,8 +27,11 @@ const limitsForm = section('What the joint must keep', {
   torque: quantity('torque', 'either way', { above: '0 N m', max: '5000 N m' }),
 })
 
-const wireForm = section('The CiA 402 drive that moves the joint', {
-  bus: name('of a bus in `buses`'),
+const bus = name('of a bus in `buses`')
+
+const cia402Form = section('The CiA 402 drive that moves the joint', {
+  protocol: z.literal('cia402').optional().meta({ description: 'cia402 where it is left out' }),
+  bus,
   node: whole('CANopen node id; 127 is the harness itself', 1, 126),
   'counts-per-turn': number('encoder counts a turn of the joint, gear included', 16, 2 ** 31),
   sign: choice('1: counts rise as the joint turns right-handed about its axis', [1, -1]),
@@ -42,6 +45,28 @@ const wireForm = section('The CiA 402 drive that moves the joint', {
   }),
 })
 
+const framesForm = section('The drive that moves the joint, which speaks frames of its own', {
+  protocol: z.literal('frames'),
+  bus,
+  map: name('of a map in `frame-maps`'),
+  node: whole('number of the drive on its bus, for the identifiers of the map', 0, 2047),
+  sign: choice(
+    '1: what the drive calls its position rises as the joint turns right-handed about its axis',
+    [1, -1],
+  ),
+  zero: quantity('angle', "the drive's own position at joint position zero", {
+    min: '-36000 deg',
+    max: '36000 deg',
+  }),
+})
+
+const wireForm = z
+  .discriminatedUnion('protocol', [cia402Form, framesForm], {
+    error:
+      'a section with the keys bus, node, counts-per-turn, sign, zero, rated-torque, or protocol: frames',
+  })
+  .meta({ description: 'The drive that moves the joint' })
+
 const jointForm = section('One joint', {
   name: name('of the joint, one of its kind in the arm'),
   origin: pose('of the joint in the frame of the one before it (the first: in the base), at position zero'),
@@ -49,6 +74,7 @@ const jointForm = section('One joint', {
   limits: limitsForm,
   wire: wireForm,
 }).superRefine(({ limits, wire }, context) => {
+  if (wire.protocol === 'frames') return
   const counts = limits.position.map((p) => wire.zero + (wire.sign * p * wire['counts-per-turn']) / TURN)
   if (counts.some((c) => c < LEAST_COUNT || c > GREATEST_COUNT)) {
     const message =

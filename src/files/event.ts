@@ -112,6 +112,8 @@ export type BenchEvent =
   | { kind: 'refusal'; t: Nanos; place: string; says: string; expected: string; found: string }
   /** Something about a joint's drive that is worth a look and stopped nothing. */
   | { kind: 'notice'; t: Nanos; place: string; says: string }
+  /** What cannot be checked of the drives of a bus, in whole sentences. */
+  | { kind: 'unchecked'; t: Nanos; place: string; says: string }
   /** The stop was latched. */
   | { kind: 'stop'; t: Nanos; source: StopSource; place: string; category: StopCategory; says: string }
   /** The stop in force became a harder one: a held stop was given up or overruled, or category 0 came upon 1. */

@@ -22,3 +22,10 @@ export function unknownName(path: Path, name: string, what: string, valid: reado
     ...(advice ? { advice } : {}),
   }
 }
+
+export interface LooseJoint {
+  readonly path: Path
+  /** `arm.joint`, undefined when one of the two names is not good. */
+  readonly name: string | undefined
+  readonly raw: unknown
+}

@@ -1,4 +1,5 @@
 /** From what stands in a file to what the system works with: indices for names, counts per radian, one frame of names. */
+import type { FrameMap, MapFrame } from './frame-map.js'
 import type { Share } from './quantity.js'
 import type {
   Arm,
@@ -30,7 +31,7 @@ export function resolveRig(form: RigForm): Rig {
   const arms = form.arms.map((arm, index): Arm => {
     const first = joints.length
     for (const joint of arm.joints)
-      joints.push(resolveJoint(joint, `${arm.name}.${joint.name}`, joints.length, index, buses))
+      joints.push(resolveJoint(joint, `${arm.name}.${joint.name}`, joints.length, index, form))
     return {
       index,
       name: arm.name,
@@ -66,7 +67,7 @@ function resolveJoint(
   name: string,
   index: number,
   arm: number,
-  buses: readonly BusSettings[],
+  { buses, 'frame-maps': maps }: RigForm,
 ): Joint {
   const [lower, upper] = limits.position
   const { speed, acceleration, torque } = limits
@@ -77,15 +78,23 @@ function resolveJoint(
     origin,
     axis,
     limits: { lower, upper, speed, acceleration, torque },
-    wire: {
-      protocol: 'cia402',
-      bus: indexOf(buses, wire.bus),
-      node: wire.node,
-      countsPerRadian: wire['counts-per-turn'] / TURN,
-      sign: wire.sign,
-      zero: wire.zero,
-      ratedTorque: wire['rated-torque'],
-    },
+    wire:
+      wire.protocol === 'frames'
+        ? {
+            protocol: 'frames',
+            bus: indexOf(buses, wire.bus),
+            node: wire.node,
+            ...resolveFrames(maps.find((m) => m.name === wire.map)!, wire),
+          }
+        : {
+            protocol: 'cia402',
+            bus: indexOf(buses, wire.bus),
+            node: wire.node,
+            countsPerRadian: wire['counts-per-turn'] / TURN,
+            sign: wire.sign,
+            zero: wire.zero,
+            ratedTorque: wire['rated-torque'],
+          },
   }
 }
 
@@ -96,6 +105,16 @@ function resolveMotion(form: RigForm['motion'], joints: readonly Joint[]): Motio
     via: form.via.map((pose) => Float64Array.from(joints, ({ name }) => pose[name]!)),
     confirmedFor: form['confirmed-for'],
   }
+}
+
+/** Position = sign (scale x number + offset - zero), as a scale in counts. @param zero rad, the drive's own position */
+function resolveFrames(map: FrameMap, { sign, zero }: { sign: 1 | -1; zero: number }) {
+  const scaleOf = (frame: MapFrame) => {
+    const { scale, offset } = frame.signals.find((s) => s.is === 'position')!
+    const turned = scale > 0 ? sign : sign === 1 ? -1 : 1
+    return { countsPerRadian: 1 / Math.abs(scale), sign: turned, zero: (zero - offset) / scale } as const
+  }
+  return { map, turns: sign, ...scaleOf(map.feedback), setpoint: scaleOf(map.setpoint) }
 }
 
 function resolveLink(form: RigForm['link']): LinkSettings {

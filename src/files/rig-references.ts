@@ -4,7 +4,8 @@
  */
 import type { z } from 'zod'
 import { type Complaint, type Path, show, valueAt } from './complaint.js'
-import { items, textAt, unknownName } from './loose.js'
+import { frameMapReferences, speaksFrames } from './frame-map-references.js'
+import { items, type LooseJoint, textAt, unknownName } from './loose.js'
 import { didYouMean, nearest, oneOf } from './nearest.js'
 import { quantityOrUndefined } from './quantity.js'
 import { controlForm, linkForm } from './rig-schema.js'
@@ -24,13 +25,6 @@ const NODE_COB_IDS: readonly [base: number, use: string][] = [
 /** The section that names each joint of the rig. */
 const EVERY_JOINT = JSON.stringify(['simulation', 'joints'])
 
-interface LooseJoint {
-  readonly path: Path
-  /** `arm.joint`, undefined when one of the two names is not good. */
-  readonly name: string | undefined
-  readonly raw: unknown
-}
-
 export function rigReferences(raw: unknown, form: z.ZodType): Complaint[] {
   const joints = looseJoints(raw)
   return [
@@ -38,7 +32,9 @@ export function rigReferences(raw: unknown, form: z.ZodType): Complaint[] {
     ...repeated(raw, ['arms']),
     ...items(raw, ['arms']).flatMap((_, arm) => repeated(raw, ['arms', arm, 'joints'])),
     ...busesOf(raw, joints),
+    ...repeated(raw, ['frame-maps']),
     ...items(raw, ['buses']).flatMap((bus, i) => onOneBus(bus, ['buses', i], joints)),
+    ...frameMapReferences(raw, joints),
     ...namesOfJoints(raw, form, joints),
     ...startsOf(raw, joints),
     ...viaOf(raw, joints),
@@ -89,7 +85,7 @@ function busesOf(raw: unknown, joints: readonly LooseJoint[]): Complaint[] {
   })
 }
 
-/** Node ids, the shared controlword and the queue of one bus. */
+/** Node ids, and what CiA 402 wants of the shared controlword and the queue of one bus. */
 function onOneBus(bus: unknown, path: Path, joints: readonly LooseJoint[]): Complaint[] {
   const name = textAt(bus, ['name'])
   const here = joints.filter((joint) => name !== undefined && textAt(joint.raw, ['wire', 'bus']) === name)
@@ -113,6 +109,7 @@ function onOneBus(bus: unknown, path: Path, joints: readonly LooseJoint[]): Comp
       continue
     }
     ownerOf.set(node, joint.name ?? 'another joint')
+    if (speaksFrames(joint)) continue
     const use = NODE_COB_IDS.find(([base]) => base + node === controlword)?.[1]
     if (use === undefined) continue
     const found = `${show(textAt(bus, ['controlword']))}, which node ${node} (${joint.name ?? 'a joint'}) uses for ${use}`

@@ -6,6 +6,7 @@ import { z } from 'zod'
 import { armForm } from './arm-schema.js'
 import { BUS_ADDRESS_FORMS, type BusAddress, parseBusAddress } from './bus-address.js'
 import { choice, flag, list, name, number, optionalSection, section, sentence, whole } from './fields.js'
+import { frameMapForm } from './frame-map-schema.js'
 import { quantity } from './quantity.js'
 
 const BIT_RATES = [10e3, 20e3, 50e3, 100e3, 125e3, 250e3, 500e3, 800e3, 1e6]
@@ -280,6 +281,7 @@ export function rigForm<W extends Record<string, z.ZodType>>(watchSchemas: W) {
     craft: craftForm,
     control: controlForm,
     buses: list(busForm, 'CAN buses', 1, 16),
+    'frame-maps': list(frameMapForm, 'of arms that speak frames of their own', 0, 16).prefault([]),
     arms: list(armForm, 'Arms', 1, 64),
     stroke: strokeForm,
     driver: driverForm,

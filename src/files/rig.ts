@@ -6,6 +6,17 @@
  */
 
 import type { BusAddress } from './bus-address.js'
+import type { FrameMap } from './frame-map.js'
+
+export type {
+  BitPlace,
+  ChecksumRule,
+  FrameMap,
+  MapCommand,
+  MapFrame,
+  MapSignal,
+  SignalKind,
+} from './frame-map.js'
 
 export type Vector3 = readonly [number, number, number]
 
@@ -149,11 +160,24 @@ export interface Cia402Wire extends Binding {
   readonly ratedTorque: number
 }
 
-export type JointWire = Cia402Wire
+/** The binding of a joint to a drive that speaks a frame map; counts are the numbers of the feedback's position signal. */
+export interface FramesWire extends Binding {
+  readonly protocol: 'frames'
+  readonly map: FrameMap
+  /** 1: speeds and torques of the drive count in the joint's own direction; -1: the other way. */
+  readonly turns: 1 | -1
+  /** The same for the numbers of the setpoint's position signal. */
+  readonly setpoint: { readonly countsPerRadian: number; readonly sign: 1 | -1; readonly zero: number }
+}
+
+export type JointWire = Cia402Wire | FramesWire
 
 /** A joint moved by a CiA 402 drive. */
 export type Cia402Joint = Joint & { readonly wire: Cia402Wire }
+/** A joint moved by a drive that speaks a frame map. */
+export type FramesJoint = Joint & { readonly wire: FramesWire }
 
+export const isFrames = (joint: Joint): joint is FramesJoint => joint.wire.protocol === 'frames'
 export const isCia402 = (joint: Joint): joint is Cia402Joint => joint.wire.protocol === 'cia402'
 
 /** The closed path of a blade; see motion/stroke.ts. */

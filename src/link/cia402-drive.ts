@@ -30,6 +30,7 @@ export class Cia402Drive extends Drive {
   node: NodeState = 'unknown'
   /** Last position reported, counts. */
   counts = 0
+  readonly unheardSays = 'sends no feedback although its node was started'
   readonly enabledMeans = 'operation enabled with statusword bit 12'
   readonly #rig: Rig
   readonly #joint: Cia402Joint

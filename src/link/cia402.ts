@@ -10,13 +10,14 @@ import type { Frame } from '../wire/frame.js'
 import type { DriveCommand, NmtCommand } from '../wire/observation.js'
 import { Cia402Drive } from './cia402-drive.js'
 import type { Drive } from './drive.js'
-import type { Insistence, Protocol, StopCommand } from './protocol.js'
+import type { Insistence, Protocol, StopCommand, Unchecked } from './protocol.js'
 
 type Meaning = 'feedback' | 'heartbeat' | 'sdo'
 
 export class Cia402Protocol implements Protocol {
   readonly drives: readonly Cia402Drive[]
   readonly asks = false
+  readonly unchecked: readonly Unchecked[] = []
   readonly #known = new Map<number, { drive: Cia402Drive; meaning: Meaning }>()
   readonly #controlIds: readonly number[]
 

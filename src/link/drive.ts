@@ -11,6 +11,11 @@ export interface Refusal {
   readonly found: string
 }
 
+/** Something for the report that stopped nothing: what a drive did, or what cannot be checked of the drives of a bus. */
+export type Notice =
+  | { readonly drive: Drive; readonly says: string }
+  | { readonly bus: number; readonly says: string }
+
 /** How a drive that an earlier run left enabled is brought to rest. */
 export interface CalmPlan {
   /** Looks at its state, one a tick, that cover the longest quick stop. */
@@ -68,6 +73,8 @@ export abstract class Drive {
   abstract seed(t: Nanos): void
   /** Step 5: what it should be saying besides its feedback, and does not; null: nothing. */
   abstract mute(late: string): Refusal | null
+  /** What is said when no feedback comes once it should. */
+  abstract readonly unheardSays: string
   /** Step 6: what it should have come to. */
   abstract readonly enabledMeans: string
 }

@@ -6,14 +6,15 @@
  */
 import type { Bus, SendResult } from '../bus/contract.js'
 import type { Nanos } from '../clock.js'
-import { isCia402, type Rig } from '../files/rig.js'
+import { isCia402, isFrames, type Rig } from '../files/rig.js'
 import type { Frame } from '../wire/frame.js'
 import type { DriveCommand, NmtCommand } from '../wire/observation.js'
 import { Cia402Protocol } from './cia402.js'
-import type { Drive } from './drive.js'
+import type { Drive, Notice } from './drive.js'
+import { FramesProtocol } from './frames.js'
 import { type Breach, Gate } from './gate.js'
 import { GuardedBus } from './guarded-bus.js'
-import type { Protocol, StopCommand } from './protocol.js'
+import type { Protocol, StopCommand, Unchecked } from './protocol.js'
 
 /** A frame that a bus would not take. */
 export interface NotSent {
@@ -49,6 +50,13 @@ export class JointLink {
     this.#protocols = rig.buses.map(({ index }) => protocolOf(rig, index, (f) => this.#buses[index]!.send(f)))
     this.drives = this.#protocols.flatMap((p) => p.drives).sort((a, b) => a.joint.index - b.joint.index)
     this.#backlog = buses.map(() => false)
+  }
+
+  /** What cannot be checked in a stage, by bus. */
+  unchecked(stage: Unchecked['stage']): Notice[] {
+    return this.#protocols.flatMap((p, bus) =>
+      p.unchecked.filter((u) => u.stage === stage).map(({ says }) => ({ bus, says })),
+    )
   }
 
   /** A frame came in on a bus. */
@@ -195,5 +203,7 @@ const orNone = (frame: Frame | null): readonly Frame[] => (frame ? [frame] : [])
 /** A bus without joints speaks CiA 402 to nobody. */
 function protocolOf(rig: Rig, bus: number, send: (f: Frame) => void): Protocol {
   const joints = rig.joints.filter((j) => j.wire.bus === bus)
+  const ownFrames = joints.filter(isFrames)
+  if (ownFrames.length > 0) return new FramesProtocol(rig, ownFrames, send)
   return new Cia402Protocol(rig, joints.filter(isCia402), send)
 }

@@ -14,9 +14,17 @@ export interface Insistence {
   readonly next: string
 }
 
+/** What this protocol cannot check, and the stage in which that matters. */
+export interface Unchecked {
+  readonly stage: 'setup' | 'enable' | 'stopping'
+  /** Whole sentences for the report. */
+  readonly says: string
+}
+
 export interface Protocol {
   /** The drives of this bus, in rig order. */
   readonly drives: readonly Drive[]
+  readonly unchecked: readonly Unchecked[]
   /** A frame came in. */
   hear(f: Frame, t: Nanos): void
   /** What opens a tick: SYNC, or whatever asks for feedback. */

@@ -1,5 +1,5 @@
 /** The SDO scripts of a drive: set-up with every entry read back, and seeding. */
-import type { Joint, Rig } from '../files/rig.js'
+import type { Cia402Joint, Rig } from '../files/rig.js'
 import { OBJECT } from '../wire/cia402/objects.js'
 import { withSign } from '../wire/cia402/sdo.js'
 import { CONTROLWORD, driveState, isOff } from '../wire/cia402/state.js'
@@ -33,7 +33,7 @@ export function* calm(polls: number, onFoundOn: () => void): SdoScript {
 }
 
 /** Writes and reads back every entry of the set-up. */
-export function* configure(rig: Rig, joint: Joint): SdoScript {
+export function* configure(rig: Rig, joint: Cia402Joint): SdoScript {
   for (const entry of setupEntries(rig, joint)) {
     yield { write: entry.object, value: entry.value }
     const proof = entry.confirmedBy ?? entry.object

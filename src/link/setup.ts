@@ -3,7 +3,7 @@
  * PDOs are taken out of service, mapped anew and put back, as CiA 301 (7.5.2.36) wants it.
  */
 import { DrystrokeError } from '../errors.js'
-import type { Joint, Rig } from '../files/rig.js'
+import type { Cia402Joint, Rig } from '../files/rig.js'
 import { consumerHeartbeat, OUR_NODE } from '../wire/cia402/network.js'
 import {
   AT_ONCE,
@@ -35,7 +35,7 @@ const LOST_QUICK_STOP = 3
 const LOST_PRE_OPERATIONAL = 0
 
 /** COB-ID of the controlword RPDO that a joint's drive listens to. */
-export function controlwordId(rig: Rig, joint: Joint): number {
+export function controlwordId(rig: Rig, joint: Cia402Joint): number {
   return rig.buses[joint.wire.bus]!.controlword ?? COB.controlword + joint.wire.node
 }
 
@@ -43,7 +43,7 @@ export function controlwordId(rig: Rig, joint: Joint): number {
  * @returns entries in the order of writing
  * @throws DrystrokeError `file-invalid` if 60C2h cannot hold the control period
  */
-export function setupEntries(rig: Rig, joint: Joint): SetupEntry[] {
+export function setupEntries(rig: Rig, joint: Cia402Joint): SetupEntry[] {
   const { link, control } = rig
   const { node, countsPerRadian, ratedTorque } = joint.wire
   const ms = (s: number): number => Math.round(s * 1000)

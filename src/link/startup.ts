@@ -6,7 +6,7 @@ import type { Nanos } from '../clock.js'
 import type { Rig } from '../files/rig.js'
 import { isOff } from '../wire/cia402/state.js'
 import type { DriveCommand, DriveState } from '../wire/observation.js'
-import type { Drive, Refusal } from './drive.js'
+import type { Drive, Notice, Refusal } from './drive.js'
 import type { JointLink } from './link.js'
 
 /**
@@ -19,12 +19,6 @@ export type StartupStep = 'calm' | 'reset' | 'configure' | 'seed' | 'follow' | '
 /** Who refused, and why; drive null = the whole rig. */
 export interface StartupRefusal extends Refusal {
   readonly drive: Drive | null
-}
-
-/** Something about a drive for the report. */
-export interface Notice {
-  readonly drive: Drive
-  readonly says: string
 }
 
 /** Ticks of SYNC with feedback from every joint before enabling. */
@@ -47,6 +41,9 @@ export class Startup {
   #step: StartupStep = 'calm'
   /** Nodes that did not answer have been told to go to pre-operational. */
   #woken = false
+  /** What cannot be checked has been said: once a run is enough. */
+  #told = false
+  #begunAt: Nanos = 0
   #since: Nanos = 0
   #ticks = 0
   #command: DriveCommand | null = null
@@ -72,6 +69,7 @@ export class Startup {
   /** Everything from the beginning, whatever the drives are doing; after a stop too, nothing is taken for granted. */
   begin(t: Nanos): void {
     this.#woken = false
+    this.#begunAt = t
     this.#enter('calm', t)
     this.#link.permit()
     const { patience, quickStop } = this.#rig.link
@@ -87,7 +85,8 @@ export class Startup {
   /** @returns a refusal that ends the run, or null */
   tick(t: Nanos): StartupRefusal | null {
     const { drives } = this.#link
-    if (!this.cyclic) this.#link.ask()
+    // The tick in which a new start is asked for may have opened with a request already.
+    if (!this.cyclic && t > this.#begunAt) this.#link.ask()
     for (const drive of drives) {
       drive.tick(t)
       const { refusal } = drive
@@ -117,6 +116,7 @@ export class Startup {
         // The SDO clients have time-outs of their own.
         if (drives.every((d) => !d.busy)) {
           this.#enter('seed', t)
+          if (!this.#told) this.notices.push(...this.#link.unchecked('setup'))
           for (const drive of drives) drive.seed(t)
         }
         return null
@@ -138,7 +138,7 @@ export class Startup {
           if (!late) return null
           return {
             drive: unseen,
-            says: 'sends no feedback although its node was started',
+            says: unseen.unheardSays,
             expected: `a feedback frame ${within}`,
             found: 'none',
           }
@@ -156,7 +156,10 @@ export class Startup {
         }
         // From here on setpoints may leave: they are the measured positions.
         this.#link.unsilence()
-        if (++this.#ticks > FOLLOW_TICKS) this.#enter('enable', t)
+        if (++this.#ticks <= FOLLOW_TICKS) return null
+        this.#enter('enable', t)
+        if (!this.#told) this.notices.push(...this.#link.unchecked('enable'))
+        this.#told = true
         return null
       }
       case 'enable':

@@ -13,7 +13,7 @@
  */
 import type { Bus } from '../bus/contract.js'
 import { type Nanos, nanos, type Scheduler } from '../clock.js'
-import type { Joint, Rig } from '../files/rig.js'
+import type { Cia402Joint, Rig } from '../files/rig.js'
 import { type RandomStream, randomStream } from '../random.js'
 import { COB, MODE_CSP, OBJECT, PDO_INVALID } from '../wire/cia402/objects.js'
 import { ABORT } from '../wire/cia402/sdo.js'
@@ -51,7 +51,7 @@ const BY_COMMUNICATION = 0x11
 
 export class SimulatedDrive implements Application {
   readonly #scheduler: Scheduler
-  readonly #joint: Joint
+  readonly #joint: Cia402Joint
   readonly #sign: number
   readonly #countsPerRadian: number
   readonly #motion: JointMotion
@@ -79,7 +79,7 @@ export class SimulatedDrive implements Application {
   /** @param port this drive's own place on its bus */
   constructor(
     rig: Pick<Rig, 'joints' | 'simulation'>,
-    joint: Joint,
+    joint: Cia402Joint,
     scheduler: Scheduler,
     port: Bus,
     seed: number,
@@ -347,7 +347,7 @@ export class SimulatedDrive implements Application {
 }
 
 /** The drive's objects with their values at power-on. */
-function driveObjects(joint: Joint, countsPerRadian: number) {
+function driveObjects(joint: Cia402Joint, countsPerRadian: number) {
   const objects = {
     deviceType: entry(OBJECT.deviceType, SERVO_DRIVE, 'read'),
     errorBehaviour: entry(OBJECT.errorBehaviour, 1),

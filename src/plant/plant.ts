@@ -6,15 +6,17 @@
  */
 import type { Bus } from '../bus/contract.js'
 import type { Nanos, Scheduler } from '../clock.js'
-import type { Rig } from '../files/rig.js'
+import { DrystrokeError } from '../errors.js'
+import { isCia402, isFrames, type Rig } from '../files/rig.js'
 import type { Plant, PlantFault } from './contract.js'
 import { SimulatedDrive } from './device.js'
+import { FramesDevice } from './frames-device.js'
 
 /** What the plant needs to know of a rig. */
-export type PlantRig = Pick<Rig, 'joints' | 'simulation'>
+export type PlantRig = Pick<Rig, 'joints' | 'simulation' | 'control' | 'link'>
 
 /**
- * Powers the arms on now; each node sends its boot-up message some milliseconds later.
+ * Powers the arms on now; each CANopen node sends its boot-up message some milliseconds later.
  * @param attach makes a new place, with its own transmit queue, on bus number `bus`; the name is the joint's
  * @param seed of the run: noise and jitter come from the streams `plant <joint>`, faults from `fault <joint>`
  */
@@ -24,9 +26,12 @@ export function createPlant(
   attach: (bus: number, name: string) => Bus,
   seed: number,
 ): Plant {
-  const drives = rig.joints.map(
-    (joint) => new SimulatedDrive(rig, joint, scheduler, attach(joint.wire.bus, joint.name), seed),
-  )
+  const drives = rig.joints.map((joint) => {
+    const port = attach(joint.wire.bus, joint.name)
+    if (isFrames(joint)) return new FramesDevice(rig, joint, scheduler, port, seed)
+    if (isCia402(joint)) return new SimulatedDrive(rig, joint, scheduler, port, seed)
+    throw new DrystrokeError('defect', `${joint.name} speaks no protocol that can be simulated`)
+  })
   return {
     fault(fault: PlantFault, on: boolean): void {
       drives[fault.joint]!.fault(fault, on)

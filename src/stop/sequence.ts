@@ -9,10 +9,9 @@
 import type { Nanos } from '../clock.js'
 import type { EmergencyCategory } from '../files/event.js'
 import type { Rig } from '../files/rig.js'
-import type { Drive } from '../link/drive.js'
+import type { Drive, Notice } from '../link/drive.js'
 import type { JointLink } from '../link/link.js'
 import type { StopCommand } from '../link/protocol.js'
-import type { Notice } from '../link/startup.js'
 import { Still } from '../motion/still.js'
 
 /** A stop frame that had no effect yet is sent again. */
@@ -38,6 +37,8 @@ export class StopSequence {
   readonly #drives: readonly Stopping[]
   /** What was worth a look; whoever reads it empties it. */
   readonly notices: Notice[] = []
+  /** What cannot be checked of a stop has been said. */
+  #said = false
   #category: EmergencyCategory = 1
   #command: StopCommand | null = null
   #begun: Nanos = 0
@@ -72,6 +73,8 @@ export class StopSequence {
       d.told = false
     }
     this.#send(category === 0 ? 'disable voltage' : 'quick stop', t)
+    if (!this.#said) this.notices.push(...this.#link.unchecked('stopping'))
+    this.#said = true
     return withdrawn
   }
 

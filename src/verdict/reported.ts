@@ -6,7 +6,7 @@ import type { Finding } from '../files/event.js'
 import type { Observation, Watch } from '../watch/watch.js'
 
 export class ReportedTroubles implements Pick<Watch, 'kinds' | 'see'> {
-  readonly kinds = ['gate', 'driver', 'refusal', 'notice', 'gap'] as const
+  readonly kinds = ['gate', 'driver', 'refusal', 'notice', 'unchecked', 'gap'] as const
   readonly #report: (f: Finding) => void
 
   constructor(report: (f: Finding) => void) {
@@ -55,6 +55,15 @@ export class ReportedTroubles implements Pick<Watch, 'kinds' | 'see'> {
         says: 'The log lacks frames of this bus that the recording has.',
         why: 'What was in them nobody but the harness itself can say.',
         look: 'Start the log before the run, end it after, and look whether its writer says that it dropped frames.',
+      })
+    } else if (o.kind === 'unchecked') {
+      this.#report({
+        ...plain('drive', o.place, o.t),
+        severity: 'warning',
+        quantity: 'not checked',
+        says: o.says,
+        why: 'What has no frame in the frame map cannot be checked over the bus.',
+        look: "Look it up in the drives' own software, and prove the stop at standstill and at low speed.",
       })
     } else if (o.kind === 'refusal') {
       this.#report({

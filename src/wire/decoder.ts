@@ -5,11 +5,12 @@
  * `feedback` comes before `state`. A frame with an identifier of the rig but the wrong length, remote or extended, is
  * as strange as one with an unknown identifier: nothing of it is believed. Identifiers that only the harness may send
  * (SYNC, NMT, setpoints, controlwords, SDO requests, its heartbeat) are `foreign` when somebody else sent them, whatever
- * they say: watches would otherwise take a second master's setpoints and commands for ours.
+ * they say: watches would otherwise take a second master's setpoints and commands for ours. Buses whose arms speak a frame
+ * map have a listener of their own (frame-map/listener.ts).
  */
 import type { Nanos } from '../clock.js'
 import { DrystrokeError } from '../errors.js'
-import type { Rig } from '../files/rig.js'
+import type { FramesJoint, Rig } from '../files/rig.js'
 import { frameBits } from './bits.js'
 import { nmtCommand, nodeState, OUR_NODE, readEmergency } from './cia402/network.js'
 import { COB } from './cia402/objects.js'
@@ -17,6 +18,7 @@ import { FEEDBACK_BYTES, int16, int32, SETPOINT_BYTES, uint16 } from './cia402/p
 import { type Scale, toRadians } from './cia402/scale.js'
 import { driveCommand, driveState, FOLLOWS_BIT } from './cia402/state.js'
 import type { Frame } from './frame.js'
+import { MapListener } from './frame-map/listener.js'
 import type { ReportedState, WireObservation } from './observation.js'
 
 /** What the decoder needs of a rig. */
@@ -50,6 +52,8 @@ export class Decoder {
   readonly #states: (ReportedState | undefined)[]
   /** [joint] 1: bit 12 was set */
   readonly #follows: Uint8Array
+  /** [bus] what listens there when the joints speak a frame map, else null */
+  readonly #listeners: readonly (MapListener | null)[]
   /** [bus] index of the last SYNC, -1 before the first */
   readonly #syncs: Int32Array
 
@@ -58,7 +62,15 @@ export class Decoder {
     this.#emit = emit
     this.#meanings = meaningsOf(rig)
     this.#scales = rig.joints.map((j) => j.wire)
-    this.#torqueUnits = Float64Array.from(rig.joints, (j) => (j.wire.sign * j.wire.ratedTorque) / 1000)
+    this.#torqueUnits = Float64Array.from(rig.joints, ({ wire }) =>
+      wire.protocol === 'cia402' ? (wire.sign * wire.ratedTorque) / 1000 : Number.NaN,
+    )
+    this.#listeners = rig.buses.map(({ index }) => {
+      const joints = rig.joints.filter(
+        (j): j is FramesJoint => j.wire.bus === index && j.wire.protocol === 'frames',
+      )
+      return joints.length > 0 ? new MapListener(index, joints, emit) : null
+    })
     this.#states = rig.joints.map(() => undefined)
     this.#follows = new Uint8Array(rig.joints.length)
     this.#syncs = new Int32Array(rig.buses.length).fill(-1)
@@ -72,6 +84,11 @@ export class Decoder {
   see(bus: number, frame: Frame, t: Nanos, sent: boolean): void {
     const { id, data } = frame
     this.#emit({ kind: 'frame', t, bus, id, sent, bits: frameBits(frame) })
+    const listener = this.#listeners[bus]
+    if (listener) {
+      listener.see(frame, t, sent)
+      return
+    }
     const known = !frame.extended && id < IDENTIFIERS
     const meaning = known ? this.#meanings[bus * IDENTIFIERS + id] : undefined
     if (meaning?.ours && !sent && !frame.remote) {
@@ -154,13 +171,17 @@ function meaningsOf(rig: WireRig): (Meaning | undefined)[] {
     }
     meanings[place] = { what, bytes, joint, ours }
   }
+  const speaksCia402 = (bus: number): boolean =>
+    !rig.joints.some((j) => j.wire.bus === bus && j.wire.protocol === 'frames')
   for (const { index: bus, controlword } of rig.buses) {
+    if (!speaksCia402(bus)) continue
     claim(bus, COB.nmt, 'nmt', 2, OURS)
     claim(bus, COB.sync, 'sync', 0, OURS) // the counter of 1019h is never set up
     if (controlword !== null) claim(bus, controlword, 'control', 2, OURS)
   }
   for (const { index: joint, wire } of rig.joints) {
     const { bus, node } = wire
+    if (!speaksCia402(bus)) continue
     claim(bus, COB.setpoint + node, 'setpoint', SETPOINT_BYTES, { joint, ours: true })
     claim(bus, COB.feedback + node, 'feedback', FEEDBACK_BYTES, { joint })
     if (rig.buses[bus]!.controlword === null) {
@@ -173,6 +194,7 @@ function meaningsOf(rig: WireRig): (Meaning | undefined)[] {
   }
   // Every other node may have a heartbeat too, the harness's own among them.
   for (const { index: bus } of rig.buses) {
+    if (!speaksCia402(bus)) continue
     for (let node = 1; node <= 127; node++) {
       const place = bus * IDENTIFIERS + COB.heartbeat + node
       meanings[place] ??= { what: 'heartbeat', bytes: 1, joint: -1, ours: node === OUR_NODE }

@@ -14,6 +14,9 @@ const root = new URL('../../', import.meta.url).pathname
 
 export const DEMO_RIG = readFileSync(join(root, 'rigs/reservoir-skiff.yaml'), 'utf8')
 
+/** The demo skiff with arms that speak frames of their own. */
+export const FRAMES_RIG = readFileSync(join(root, 'rigs/bottle-skiff-frames.yaml'), 'utf8')
+
 /** Names of all demo scenarios. */
 export const SCENARIOS = readdirSync(join(root, 'scenarios'))
   .filter((f) => f.endsWith('.yaml'))

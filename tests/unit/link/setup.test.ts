@@ -9,7 +9,7 @@
 import { describe, expect, it } from 'vitest'
 import { DrystrokeError } from '../../../src/errors.js'
 import { loadRig } from '../../../src/files/load.js'
-import type { Rig } from '../../../src/files/rig.js'
+import { isCia402, type Rig } from '../../../src/files/rig.js'
 import { nameOf } from '../../../src/link/sdo-client.js'
 import { controlwordId, setupEntries } from '../../../src/link/setup.js'
 import { watchSchemas } from '../../../src/watch/settings.js'
@@ -20,7 +20,7 @@ const demo = (text = DEMO_RIG): Rig => loadRig(text, 'rig.yaml', watchSchemas)
 
 /** Lines such as `605Ah:0 i16 2`; hexadecimal where bits are packed into the value. */
 function entriesOf(rig: Rig, joint: string): string[] {
-  return setupEntries(rig, rig.joints.find((j) => j.name === joint)!).map(
+  return setupEntries(rig, rig.joints.filter(isCia402).find((j) => j.name === joint)!).map(
     ({ object, value, confirmedBy }) => {
       const packed = (object.index < 0x2000 && object.bytes === 4) || value > 0xffffff
       const type = `${object.signed ? 'i' : 'u'}${8 * object.bytes}`
@@ -93,7 +93,7 @@ describe('set-up', () => {
   it('gives a drive whose bus shares no controlword identifier its own, 300h + node', () => {
     const rig = demo(change(DEMO_RIG, /controlword: "0x181" # shared.*/, ''))
     expect(written(rig, 'port.elbow', '1401h:1')).toBe('0000030Dh')
-    expect(controlwordId(rig, rig.joints[2]!)).toBe(0x30d)
+    expect(controlwordId(rig, rig.joints.filter(isCia402)[2]!)).toBe(0x30d)
     expect(written(rig, 'starboard.elbow', '1401h:1')).toBe('00000181h')
   })
 
@@ -123,7 +123,7 @@ describe('interpolation period', () => {
   it('that does not fit refuses the rig', () => {
     const rig = demo()
     const refused = (): unknown =>
-      setupEntries({ ...rig, control: { rate: 300, period: 1 / 300 } }, rig.joints[0]!)
+      setupEntries({ ...rig, control: { rate: 300, period: 1 / 300 } }, rig.joints.filter(isCia402)[0]!)
     expect(refused).toThrow(DrystrokeError)
     expect(refused).toThrow(/control\.rate.*60C2h/)
   })

@@ -310,7 +310,7 @@ describe('a drive enabled from before', () => {
     const reset = s.transcript.indexOf('> 000: 82 00')
     expect(s.transcript.findIndex((line) => WRITES.test(line))).toBeLessThan(reset)
     expect(written(s)).toEqual(['02'])
-    expect(s.startup.notices.map((n) => n.drive.joint.name)).toEqual(['port.elbow'])
+    expect(s.startup.notices.map((n) => 'drive' in n && n.drive.joint.name)).toEqual(['port.elbow'])
   })
 
   it('that stays in quick stop active gets its power cut once the longest quick stop must be over', () => {

@@ -5,9 +5,11 @@
  */
 import type { Bus, FrameListener } from '../../../src/bus/contract.js'
 import { nanos, VirtualTime } from '../../../src/clock.js'
+import { loadRig } from '../../../src/files/load.js'
 import type { Joint, SimulatedJoint, SimulationSettings } from '../../../src/files/rig.js'
 import type { FaultKind } from '../../../src/files/scenario.js'
 import { createPlant, type PlantRig } from '../../../src/plant/plant.js'
+import { watchSchemas } from '../../../src/watch/settings.js'
 import { consumerHeartbeat, heartbeatFrame, nmtFrame, SYNC_FRAME } from '../../../src/wire/cia402/network.js'
 import {
   AT_ONCE,
@@ -26,11 +28,14 @@ import { readRequest, readSdoReply, withSign, writeRequest } from '../../../src/
 import { CONTROLWORD, driveState } from '../../../src/wire/cia402/state.js'
 import type { Frame } from '../../../src/wire/frame.js'
 import type { DriveCommand, NmtCommand } from '../../../src/wire/observation.js'
+import { DEMO_RIG } from '../../setup/runs.js'
 
 export const NODE = 11
 const HOST = 127
 export const COUNTS = 131072 / (2 * Math.PI)
 export const DEG = Math.PI / 180
+
+const LINK = loadRig(DEMO_RIG, 'rig.yaml', watchSchemas).link
 
 /** A rig of `count` equal joints at nodes 11, 12, ... of bus 0. */
 export function smallRig(
@@ -60,6 +65,8 @@ export function smallRig(
   )
   return {
     joints,
+    control: { rate: 200, period: 0.005 },
+    link: LINK,
     simulation: {
       servo: { frequency: 12, damping: 0.8, feedforward: 0.5 },
       feedback: { delay: 100e-6, jitter: 50e-6, noise: 0 },
