@@ -1,0 +1,70 @@
+/** Independent peers on a kernel's CAN interface: can-utils, python3-can, and iproute2 for the interface itself. */
+import { type ChildProcess, spawn, spawnSync } from 'node:child_process'
+import { once } from 'node:events'
+import { readFileSync } from 'node:fs'
+import { until } from '../../setup/lines.js'
+
+/** Ends with an error when the program does; a program that is to fail is not run by this. */
+export function run(program: string, ...args: string[]): string {
+  const { status, stdout, stderr, error } = spawnSync(program, args, { encoding: 'utf8', maxBuffer: 1 << 26 })
+  if (status !== 0) throw new Error(`${program} ${args.join(' ')}: ${error ?? status}\n${stderr}`)
+  return stdout
+}
+
+/** Raw sockets that hear everything on an interface: the kernel's own list. */
+function listeners(network: string): number {
+  const list = readFileSync('/proc/net/can/rcvlist_all', 'utf8')
+  return list.split('\n').filter((line) => line.trim().startsWith(`${network} `)).length
+}
+
+/** candump on one interface; `lines` grow without its time stamps: `123#DEAD`. */
+export class Candump {
+  readonly lines: string[] = []
+  readonly #process: ChildProcess
+
+  private constructor(process: ChildProcess) {
+    this.#process = process
+    let rest = ''
+    process.stdout!.setEncoding('utf8').on('data', (text: string) => {
+      const parts = (rest + text).split('\n')
+      rest = parts.pop()!
+      for (const line of parts) this.lines.push(line.split(' ')[2]!)
+    })
+  }
+
+  /** Resolves when the kernel hands frames to it. */
+  static async on(network: string): Promise<Candump> {
+    const before = listeners(network)
+    const process = spawn('candump', ['-L', network], { stdio: ['ignore', 'pipe', 'inherit'] })
+    await until(() => listeners(network) > before)
+    return new Candump(process)
+  }
+
+  /** @returns the lines, when there are so many */
+  async seen(count: number): Promise<string[]> {
+    await until(() => this.lines.length >= count)
+    return this.lines
+  }
+
+  async end(): Promise<void> {
+    const gone = once(this.#process, 'exit')
+    this.#process.kill()
+    await gone
+  }
+}
+
+/** A python3-can program with `bus` open on the interface; Debian's own Python. @returns what it printed, as JSON */
+export async function python(network: string, program: string): Promise<unknown> {
+  const child = spawn(
+    '/usr/bin/python3',
+    ['-c', `import can, json, sys\nbus = can.Bus('${network}', interface='socketcan')\n${program}`],
+    { stdio: ['ignore', 'pipe', 'inherit'] },
+  )
+  let text = ''
+  child.stdout.setEncoding('utf8').on('data', (more: string) => {
+    text += more
+  })
+  const [status] = (await once(child, 'close')) as [number]
+  if (status !== 0) throw new Error(`python3 ended with ${status}`)
+  return text === '' ? null : JSON.parse(text)
+}
