@@ -57,6 +57,8 @@ export class CountedLine implements ByteLine {
 export interface LinePair {
   readonly near: CountedLine
   readonly far: CountedLine
+  /** The line breaks, as by a reset connection or a pulled plug. */
+  hangUp(): Promise<void> | void
   end(): Promise<void> | void
 }
 
@@ -95,6 +97,9 @@ export async function tcpPair(): Promise<LinePair> {
   return {
     near: new CountedLine(new TcpLine(near, 'near')),
     far: new CountedLine(new TcpLine(far, 'far')),
+    hangUp: () => {
+      far.resetAndDestroy()
+    },
     end,
   }
 }
@@ -116,6 +121,7 @@ export async function joinedPtys(): Promise<{ near: string; far: string; end(): 
     near,
     far,
     end: async () => {
+      if (socat.exitCode !== null || socat.signalCode !== null) return
       socat.kill()
       await gone
       rmSync(folder, { recursive: true, force: true })
@@ -130,6 +136,7 @@ export async function ptyPair(): Promise<LinePair> {
   return {
     near,
     far,
+    hangUp: ptys.end,
     end: async () => {
       near.close()
       far.close()
