@@ -7,9 +7,7 @@ import type { Nanos } from '../clock.js'
 import { frameBits } from '../wire/bits.js'
 import type { Frame } from '../wire/frame.js'
 import { slcanLength } from '../wire/slcan.js'
-
-/** Start, eight bits, stop. */
-const BITS_A_CHARACTER = 10
+import { BITS_A_CHARACTER } from './capacity.js'
 
 export class Outstanding {
   readonly #nsPerBit: number

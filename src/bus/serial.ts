@@ -122,6 +122,15 @@ export async function openSerial(device: string, rate: number): Promise<SerialLi
   }
 }
 
+/** These look like serial ports, but have no rate: what is written at one end is at the other at once. */
+export function isPseudoTerminal(device: string): boolean {
+  try {
+    return realpathSync(device).startsWith('/dev/pts/')
+  } catch {
+    return false
+  }
+}
+
 /** The device behind a link: the port package looks at names, and links to pseudo-terminals have others. */
 function findPort(device: string): string {
   try {

@@ -10,6 +10,7 @@ import type { Rig } from '../files/rig.js'
 import type { Scenario } from '../files/scenario.js'
 import { watchComplaints } from '../watch/all.js'
 import { type WatchSettings, watchSchemas } from '../watch/settings.js'
+import { refuseSlowLines } from './slow-lines.js'
 
 /** The word that stands for the demo's scenarios and rig, wherever the package lies. */
 const DEMO = 'demo'
@@ -80,7 +81,9 @@ function readRig(file: string, buses: readonly string[]): Pick<Inputs, 'rig' | '
   const rig = load(written)
   const names = rig.buses.map((b) => b.name)
   const rigText = withBusAddresses(written, names, buses)
-  return { rigText, rig: rigText === written ? rig : load(rigText) }
+  const used = rigText === written ? rig : load(rigText)
+  refuseSlowLines(file, used)
+  return { rigText, rig: used }
 }
 
 function filesOf(name: string): string[] {
