@@ -10,7 +10,7 @@ import { DrystrokeError } from '../errors.js'
 import type { BenchEvent, EmergencyCategory, Finding, Stage } from '../files/event.js'
 import type { Rig } from '../files/rig.js'
 import type { Command, Scenario } from '../files/scenario.js'
-import type { Notice } from '../link/drive.js'
+import type { Drive, Notice } from '../link/drive.js'
 import { type Cycle, JointLink, type NotSent } from '../link/link.js'
 import { Startup, type StartupStep } from '../link/startup.js'
 import type { Plant } from '../plant/contract.js'
@@ -85,6 +85,11 @@ export class Bench {
   /** What the stage `disable` leads to: a new start, or `rest` and the end. */
   #startsAfter = false
   #endsAs: EndReason = 'completed'
+  /** The stop path has still to be proven before anything moves. */
+  #unproven: boolean
+  /** In the proof: every drive has answered, and the stop takes its power; when the last said that it is off. */
+  #letsGo = false
+  #offAt: Nanos | null = null
   #ended = false
 
   constructor(parts: BenchParts) {
@@ -96,6 +101,8 @@ export class Bench {
     this.#stop = new StopSequence(rig, this.#link)
     this.#held = new HeldStop(rig, this.#link)
     this.#player = new Player(scenario)
+    const real = rig.buses.some((bus) => bus.address.kind !== 'mock')
+    this.#unproven = rig.stop.prove === 'always' || real
     this.#setpoints = new Float64Array(rig.joints.length)
     this.#witness = new Float64Array(rig.joints.length)
     this.#drops = rig.buses.map(() => 0)
@@ -236,6 +243,9 @@ export class Bench {
       case 'enable':
         this.#startUp(t, cyclic)
         return
+      case 'prove':
+        this.#prove(t)
+        return
       case 'approach':
         this.#moveToPark(t)
         return
@@ -300,12 +310,55 @@ export class Bench {
     if (this.#stage === 'stopping') return
     const stage = STAGE_OF[this.#startup.step]
     if (stage === this.#stage) return
+    if (stage === 'approach' && this.#unproven) {
+      this.#beginProof()
+      return
+    }
     if (stage === 'approach') {
       this.#link.held(this.#setpoints)
       const { rig, driver } = this.#p
       this.#approach = new Approach(rig, [this.#setpoints, ...rig.motion.via, driver.parkPose])
     }
     this.#enter(stage)
+  }
+
+  /**
+   * At standstill, enabled, before anything has moved. Setpoints still flow: a drive that stops because they ceased has
+   * not shown that it obeys.
+   */
+  #beginProof(): void {
+    this.#enter('prove')
+    this.#offAt = null
+    this.#letsGo = false
+    this.#refused(this.#link.control('quick stop'))
+  }
+
+  #prove(t: Nanos): void {
+    const { stop } = this.#p.rig
+    const { drives } = this.#link
+    if (!this.#letsGo) {
+      this.#afterCycle(this.#link.shadow(t))
+      if (this.#stage !== 'prove') return
+      const mute = drives.find((d) => !answersQuickStop(d, this.#stageAt))
+      if (mute && this.#inStage(t) > stop.answer) {
+        const says = `the drive did not answer the quick stop that proves the stop path within ${stop.answer * 1000} ms`
+        this.#latchStop('drive', mute.joint.name, says)
+      }
+      if (mute) return
+      this.#letsGo = true
+      this.#buses.logAfter(() => this.#stop.begin(1, t))
+      return
+    }
+    this.#stop.tick(t)
+    this.#tell(this.#stop.notices)
+    const on = drives.find((d) => !d.offSince(this.#stageAt))
+    if (on && this.#inStage(t) > stop.timeout + DISABLE_WITHIN)
+      this.#latchStop('drive', on.joint.name, 'the drive kept its torque when the stop path was proven')
+    if (on) return
+    this.#offAt ??= t
+    if (t - this.#offAt < stop.sagWindow * 1e9) return
+    this.#unproven = false
+    this.#startAnew(t)
   }
 
   #moveToPark(t: Nanos): void {
@@ -492,4 +545,8 @@ export class Bench {
       witness: this.#p.plant ? Array.from(this.#witness, recordedAngle) : null,
     })
   }
+}
+
+function answersQuickStop(drive: Drive, since: Nanos): boolean {
+  return drive.offSince(since) || (drive.state === 'quick stop active' && drive.feedbackAt > since)
 }

@@ -10,6 +10,7 @@ export const STAGES = [
   'setup', // NMT, SDO set-up read back, heartbeats
   'seed', // SYNC runs, setpoints follow the measured positions
   'enable', // drives go to operation enabled, none moves
+  'prove', // nothing moves yet: the stop goes out once and is answered, then everything starts anew
   'approach', // slow quintic from the measured pose to the park pose
   'play', // the scenario; its time zero is the start of this stage
   'park', // the scenario is over, blades go to their park pose

@@ -234,6 +234,14 @@ const stopForm = optionalSection('The latched stop', {
     max: '60 s',
   }).prefault('2 s'),
   sag: quantity('angle', 'most sag that passes', { min: '0 deg', max: '90 deg' }).prefault('1 deg'),
+  prove: choice('on which arms the stop path is proven before the first motion of a run', [
+    'always',
+    'real arms',
+  ]).prefault('real arms'),
+  answer: quantity('time', 'within which each drive must obey the quick stop of that proof', {
+    min: '10 ms',
+    max: '1 s',
+  }).prefault('100 ms'),
   brakes: flag('whether brakes hold the unpowered arms').prefault(true),
 })
 

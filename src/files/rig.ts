@@ -263,6 +263,10 @@ export interface StopSettings {
   readonly sagWindow: number
   /** rad, most sag that passes */
   readonly sag: number
+  /** Before the first motion of a run the stop path is proven: on any arms, or on real ones only. */
+  readonly prove: 'always' | 'real arms'
+  /** s, within which each drive must have said then that it obeys the quick stop */
+  readonly answer: number
   /** Do brakes hold the unpowered arms? Stated, not measured. */
   readonly brakes: boolean
 }

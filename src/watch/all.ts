@@ -7,6 +7,7 @@ import { showQuantity } from '../units.js'
 import { BusWatch } from './bus.js'
 import { DriveWatch } from './drive.js'
 import { accelerationFloor, LimitsWatch } from './limits.js'
+import { ProofWatch } from './proof.js'
 import { SenseWatch } from './sense.js'
 import type { WatchSettings } from './settings.js'
 import { SilenceWatch } from './silence.js'
@@ -49,6 +50,7 @@ export function createWatches(
       { name: 'stopping', watch: stopping },
       { name: 'bus', watch: new BusWatch(context('bus')) },
       { name: 'drive', watch: new DriveWatch(context('drive')) },
+      { name: 'proof', watch: new ProofWatch(context('proof')) },
     ],
     sense,
     stopping,

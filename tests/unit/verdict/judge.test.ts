@@ -116,6 +116,7 @@ describe('judge, of a run that is to finish', () => {
       'stopping',
       'bus',
       'drive',
+      'proof',
     ])
     expect(verdict.cautions[0]).toBe('Drystroke is not a safety device.')
     expect(stages.map((s) => s.stage)).toEqual([

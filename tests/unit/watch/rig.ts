@@ -120,6 +120,8 @@ export function rig({ watch, limits, counts = COUNTS, noise = 1 }: RigChanges = 
       timeout: 1,
       sagWindow: 2,
       sag: 0.0175,
+      prove: 'real arms',
+      answer: 0.1,
       brakes: true,
     },
     watch: settings(watch),
