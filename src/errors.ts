@@ -23,6 +23,8 @@ const STATUS_OF = {
   'recording-invalid': EXIT.badInput,
   /** A bus cannot be opened: no such device or interface, not permitted, in use, nobody there. */
   'bus-access': EXIT.badInput,
+  /** The guardian cannot be started, or found. */
+  guardian: EXIT.badInput,
   /** A bug of ours. */
   defect: EXIT.defect,
 } as const satisfies Record<string, ExitStatus>

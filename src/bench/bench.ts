@@ -17,7 +17,7 @@ import type { Plant } from '../plant/contract.js'
 import { recordedAngle } from '../record/event-fields.js'
 import { HeldStop } from '../stop/held.js'
 import { type LatchState, latch, mayMove } from '../stop/latch.js'
-import { StopSequence } from '../stop/sequence.js'
+import { type Confirmation, StopSequence } from '../stop/sequence.js'
 import { Approach } from './approach.js'
 import { LoggedBuses } from './logged-buses.js'
 import { Player } from './player.js'
@@ -147,6 +147,11 @@ export class Bench {
     if (this.#ended || this.#signalled) return
     this.#signalled = true
     this.#latchStop('signal', '', `${name} was received`)
+  }
+
+  /** What each drive has confirmed of the stop in force. */
+  confirmations(): readonly Confirmation[] {
+    return this.#stop.confirmations(this.#now)
   }
 
   /** Something of ours threw: a watch, the driver, the disk behind the recording. The arms stop, whatever it was. */

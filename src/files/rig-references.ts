@@ -8,7 +8,7 @@ import { frameMapReferences, speaksFrames } from './frame-map-references.js'
 import { items, type LooseJoint, textAt, unknownName } from './loose.js'
 import { didYouMean, nearest, oneOf } from './nearest.js'
 import { quantityOrUndefined } from './quantity.js'
-import { controlForm, linkForm } from './rig-schema.js'
+import { controlForm, guardianForm, linkForm } from './rig-schema.js'
 import { freeSections } from './schema-walk.js'
 
 /** Identifiers that a node of the rig uses, as offsets of its id (CiA 301, predefined connection set; wire/cia402). */
@@ -39,6 +39,7 @@ export function rigReferences(raw: unknown, form: z.ZodType): Complaint[] {
     ...startsOf(raw, joints),
     ...viaOf(raw, joints),
     ...freshness(raw),
+    ...beats(raw),
   ]
 }
 
@@ -236,6 +237,34 @@ function freshness(raw: unknown): Complaint[] {
           at: 'value',
           found: show(stated),
           expected: 'at least two control periods, because feedback comes once a period',
+        },
+  ]
+}
+
+/** Control periods that fit into the guardian's time-out: one late tick is no dead bench (common practice, no source). */
+const BEATS = 3
+
+/** The guardian hears one beat a tick. */
+function beats(raw: unknown): Complaint[] {
+  const control = controlForm.safeParse(valueAt(raw, ['control']))
+  const guardian = guardianForm.safeParse(valueAt(raw, ['guardian']))
+  if (!control.success || !guardian.success) return []
+  if (guardian.data.timeout * control.data.rate >= BEATS - 1e-9) return []
+  const stated = valueAt(raw, ['guardian', 'timeout'])
+  return [
+    stated === undefined
+      ? {
+          path: ['control', 'rate'],
+          at: 'value',
+          found: `${show(valueAt(raw, ['control', 'rate']))}, too slow for guardian.timeout as it is by default`,
+          expected: 'guardian.timeout to be at least three control periods',
+          advice: 'state a longer guardian.timeout',
+        }
+      : {
+          path: ['guardian', 'timeout'],
+          at: 'value',
+          found: show(stated),
+          expected: 'at least three control periods, because the guardian hears of a tick once a period',
         },
   ]
 }

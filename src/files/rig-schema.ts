@@ -214,6 +214,17 @@ export const linkForm = section('How the drives are set up and fed', {
   })
   .prefault({})
 
+export const guardianForm = optionalSection(
+  'The process that stops the arms of real buses when the bench process no longer can',
+  {
+    timeout: quantity(
+      'time',
+      'longest time without a finished tick, and longest time to obey a stop from another terminal',
+      { min: '20 ms', max: '1 s' },
+    ).prefault('100 ms'),
+  },
+)
+
 const stopForm = optionalSection('The latched stop', {
   category: choice(
     'after IEC 60204-1; 2 keeps torque on and is refused for emergency sources',
@@ -296,6 +307,7 @@ export function rigForm<W extends Record<string, z.ZodType>>(watchSchemas: W) {
     motion: motionForm,
     link: linkForm,
     stop: stopForm,
+    guardian: guardianForm,
     watch: optionalSection('Settings of the watches; each has defaults', watchSections(watchSchemas)),
     simulation: simulationForm,
   })

@@ -41,6 +41,7 @@ export interface Rig<W = unknown> {
   readonly motion: MotionSettings
   readonly link: LinkSettings
   readonly stop: StopSettings
+  readonly guardian: GuardianSettings
   readonly watch: W
   readonly simulation: SimulationSettings
 }
@@ -250,6 +251,11 @@ export interface LinkSettings {
   readonly approach: number
   /** s, oldest feedback on which a setpoint may still be sent */
   readonly staleAfter: number
+}
+
+export interface GuardianSettings {
+  /** s, longest time without a finished tick, and longest time to obey a stop from another terminal */
+  readonly timeout: number
 }
 
 export interface StopSettings {

@@ -9,7 +9,7 @@ import { driveState, FOLLOWS_BIT } from '../wire/cia402/state.js'
 import type { Frame } from '../wire/frame.js'
 import type { DriveCommand, DriveState, NodeState } from '../wire/observation.js'
 import { type CalmPlan, Drive, type Refusal } from './drive.js'
-import { calm, configure, seed } from './scripts.js'
+import { calm, configure, inquire, seed } from './scripts.js'
 import { REPLY_WITHIN, SdoClient } from './sdo-client.js'
 import { controlwordId } from './setup.js'
 
@@ -36,6 +36,8 @@ export class Cia402Drive extends Drive {
   readonly #joint: Cia402Joint
   readonly #send: (frame: Frame) => void
   #calming = false
+  /** Time of the last SDO reply. */
+  #repliedAt: Nanos = Number.NEGATIVE_INFINITY
 
   constructor(rig: Rig, joint: Cia402Joint, send: (frame: Frame) => void) {
     super(joint)
@@ -55,14 +57,31 @@ export class Cia402Drive extends Drive {
     return toCounts(this.#joint.wire, position)
   }
 
+  #says(word: number, counts: number, t: Nanos): void {
+    this.state = driveState(word) ?? 'unknown'
+    this.follows = this.state === 'operation enabled' && (word & FOLLOWS_BIT) !== 0
+    this.counts = counts
+    this.feedbackAt = t
+  }
+
   /** TPDO1: statusword, position, torque. A frame of another length says nothing. */
   onFeedback(data: Uint8Array, t: Nanos): void {
     if (data.length !== FEEDBACK_BYTES) return
-    const word = uint16(data, 0)
-    this.state = driveState(word) ?? 'unknown'
-    this.follows = this.state === 'operation enabled' && (word & FOLLOWS_BIT) !== 0
-    this.counts = int32(data, 2)
-    this.feedbackAt = t
+    this.#says(uint16(data, 0), int32(data, 2), t)
+  }
+
+  /** A reply of its SDO server. */
+  onReply(data: Uint8Array, t: Nanos): void {
+    this.#repliedAt = t
+    this.sdo.onReply(data, t)
+  }
+
+  override inquire(t: Nanos): void {
+    if (this.sdo.busy) return
+    const hear = (word: number, counts: number): void => {
+      this.#says(word, counts, this.#repliedAt)
+    }
+    this.sdo.run(inquire(hear), t, 1)
   }
 
   onHeartbeat(data: Uint8Array): void {

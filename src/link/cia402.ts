@@ -37,7 +37,7 @@ export class Cia402Protocol implements Protocol {
     if (!known) return
     const { drive, meaning } = known
     if (meaning === 'feedback') drive.onFeedback(f.data, t)
-    else if (meaning === 'sdo') drive.sdo.onReply(f.data, t)
+    else if (meaning === 'sdo') drive.onReply(f.data, t)
     else drive.onHeartbeat(f.data)
   }
 

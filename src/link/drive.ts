@@ -48,6 +48,12 @@ export abstract class Drive {
     return this.feedbackAt > t && isOff(this.state)
   }
 
+  /**
+   * Asks for state and position by another way than the cyclic feedback, where there is one; the answer counts as feedback.
+   * Called as often as one likes: one question is under way at a time.
+   */
+  inquire(_: Nanos): void {}
+
   /** What brings it one step nearer to being enabled, or null: nothing, or it is there. */
   abstract get next(): DriveCommand | null
 

@@ -72,3 +72,14 @@ export function* seed(onPosition: (counts: number) => void): SdoScript {
   onPosition(counts)
   return undefined
 }
+
+/**
+ * What the cyclic feedback would say, from a drive that sends none: its node has left operational, or nobody sends SYNC.
+ * @param hear told statusword and counts, read one after the other
+ */
+export function* inquire(hear: (word: number, counts: number) => void): SdoScript {
+  const counts = yield { read: OBJECT.actualPosition }
+  const word = yield { read: OBJECT.statusword }
+  hear(word, counts)
+  return undefined
+}

@@ -13,6 +13,7 @@ import type { Drive, Notice } from '../link/drive.js'
 import type { JointLink } from '../link/link.js'
 import type { StopCommand } from '../link/protocol.js'
 import { Still } from '../motion/still.js'
+import type { ReportedState } from '../wire/observation.js'
 
 /** A stop frame that had no effect yet is sent again. */
 const REPEAT_AFTER: Nanos = 20e6
@@ -27,6 +28,18 @@ interface Stopping {
   told: boolean
   /** ns that a joint needs at most to stop from full speed, and to be seen still */
   readonly longest: Nanos
+}
+
+/** What one drive has confirmed. */
+export interface Confirmation {
+  readonly joint: number
+  readonly place: string
+  /** As it said last, `unknown`: nothing since the stop. */
+  readonly state: ReportedState
+  /** It said that the motor has no torque. */
+  readonly off: boolean
+  /** When its joint came to rest, null: it moves, or is not seen. */
+  readonly since: Nanos | null
 }
 
 export class StopSequence {
@@ -128,6 +141,17 @@ export class StopSequence {
       const unseen = t - d.fed
       return unseen < this.#unseenAfter ? d.still.since !== null : t - this.#begun >= d.longest
     })
+  }
+
+  /** What each drive itself has said since the stop began, in rig order; a drive that is not heard confirms nothing. */
+  confirmations(t: Nanos): Confirmation[] {
+    return this.#drives.map(({ drive, still, fed }) => ({
+      joint: drive.joint.index,
+      place: drive.joint.name,
+      state: drive.feedbackAt > this.#begun ? drive.state : 'unknown',
+      off: drive.offSince(this.#begun),
+      since: t - fed < this.#unseenAfter ? still.since : null,
+    }))
   }
 
   #obeys(drive: Drive): boolean {

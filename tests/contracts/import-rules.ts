@@ -46,7 +46,13 @@ const CLOCKS = /\bDate\b|\bperformance\b|\bhrtime\b|\bset(?:Timeout|Interval)\b|
 const TIMERS = /\bset(?:Timeout|Interval)\b|node:timers/g
 
 /** Watches, state machines and the judge are folds: what they are given is all they know. */
-const FOLDS = [/^watch\//, /^verdict\/(?!judge-recording\.ts$)/, /^stop\/latch\.ts$/, /^plant\/drive\.ts$/]
+const FOLDS = [
+  /^watch\//,
+  /^verdict\/(?!judge-recording\.ts$)/,
+  /^stop\/latch\.ts$/,
+  /^stop\/guardian\/fold\.ts$/,
+  /^plant\/drive\.ts$/,
+]
 /** Ways out of a fold besides imports; clocks are forbidden to all. */
 const WAYS_OUT =
   /(?<![.#\w])(?:process|console|globalThis|fetch|require|crypto)\s*[.([]|\bawait\b|\bPromise\b/

@@ -114,6 +114,7 @@ export function rig({ watch, limits, counts = COUNTS, noise = 1 }: RigChanges = 
       approach: 0.15,
       staleAfter: 0.02,
     },
+    guardian: { timeout: 0.1 },
     stop: {
       category: 1,
       still: { speed: 0.0105, hold: 0.1 },

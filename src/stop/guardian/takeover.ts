@@ -1,0 +1,96 @@
+/**
+ * The guardian stops the arms: the bench process is ended for good first, so that it cannot wake and send; then the lines
+ * are taken over, and the stop runs on them to its end. Everything that it needs is handed in, ready.
+ */
+import type { Bus } from '../../bus/contract.js'
+import type { Nanos, Scheduler } from '../../clock.js'
+import { nanos } from '../../clock.js'
+import type { Rig } from '../../files/rig.js'
+import { Halt, type Halted } from '../halt.js'
+import type { BenchProcess } from './bench-process.js'
+import type { Evidence } from './evidence.js'
+import type { TakeoverCause } from './fold.js'
+
+/** Between two looks whether the process is gone. It may need the processor to go: nothing waits for it in a loop. */
+const GONE_LOOK: Nanos = 1e6
+/** A process that is held up in the kernel may stay for long; the arms cannot wait for it, and it cannot send from there. */
+const GONE_WITHIN: Nanos = 250e6
+/** Errors of ours in one stop after which it is given up. */
+const MOST_DEFECTS = 1000
+
+export interface TakeoverParts {
+  readonly rig: Rig
+  readonly clock: Scheduler
+  readonly bench: Pick<BenchProcess, 'end' | 'gone'>
+  /** The guardian's own ends, one a bus; called once the bench process is gone. Never throws. */
+  readonly takeBuses: () => readonly Bus[]
+  readonly evidence: Evidence
+  /** All that is to be known of the stop is known; sag is still watched. */
+  readonly onStopped: (drives: readonly Halted[], t: Nanos) => void
+  readonly onOver: (drives: readonly Halted[], t: Nanos) => void
+}
+
+const SAYS: Readonly<Record<TakeoverCause, string>> = {
+  silent: 'the bench process finished no tick for too long',
+  gone: 'the bench process ended without a good-bye',
+  'never ticked': 'the bench process never finished a tick',
+  disobedient: 'the bench process was told to stop the arms and did not',
+}
+
+export function takeOver(parts: TakeoverParts, cause: TakeoverCause, unheard: Nanos): void {
+  const { rig, clock, bench, evidence } = parts
+  const began = clock.now()
+  bench.end()
+  evidence.add({ kind: 'takeover', t: began, cause, unheard, says: SAYS[cause] })
+  const waitForEnd = (): void => {
+    const t = clock.now()
+    const { gone } = bench
+    if (!gone && t - began < GONE_WITHIN) {
+      clock.at(t + GONE_LOOK, waitForEnd)
+      return
+    }
+    evidence.add({ kind: 'bench ended', t, gone })
+    const halt = new Halt(rig, watched(parts, parts.takeBuses()), { feed: true })
+    const begun = clock.now()
+    halt.begin(begun)
+    evidence.add({ kind: 'stop', t: begun, category: rig.stop.category })
+    run(parts, halt)
+  }
+  waitForEnd()
+}
+
+/** What the buses report belongs to the evidence. */
+function watched({ rig, evidence }: TakeoverParts, buses: readonly Bus[]): readonly Bus[] {
+  buses.forEach((bus, i) => {
+    const place = rig.buses[i]!.name
+    bus.onReport(({ says }, t) => evidence.add({ kind: 'bus', t, place, says }))
+  })
+  return buses
+}
+
+function run({ rig, clock, evidence, onStopped, onOver }: TakeoverParts, halt: Halt): void {
+  const period = nanos(rig.control.period)
+  let told = false
+  let defects = 0
+  const tick = (): void => {
+    const t = clock.now()
+    try {
+      halt.tick(t)
+      for (const n of halt.notices.splice(0)) {
+        const place = 'drive' in n ? n.drive.joint.name : rig.buses[n.bus]!.name
+        evidence.add({ kind: 'notice', t, place, says: n.says })
+      }
+      if (!told && halt.stage !== 'stopping') {
+        told = true
+        onStopped(halt.drives(t), t)
+      }
+    } catch (error) {
+      // One wrong tick must not be the last.
+      if (++defects > MOST_DEFECTS) throw error
+      evidence.add({ kind: 'bus', t, place: '', says: `the guardian itself failed: ${String(error)}` })
+    }
+    if (halt.stage === 'over') onOver(halt.drives(t), t)
+    else clock.at(t + period, tick)
+  }
+  clock.at(clock.now() + period, tick)
+}

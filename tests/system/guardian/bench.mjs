@@ -1,0 +1,118 @@
+/**
+ * A bench process reduced to what the guardian is about: the real bench in real time on real buses, without recording, judge
+ * and parent. It says on standard output, a JSON value a line, what stage it is in. Orders on standard input, words of one line
+ * are done at once: `loop` loops for ever, `half` leaves half a line on the first bus, `flood` fills both lines with frames that
+ * mean nothing until the system takes no more, `freeze` stops the process behind the other words, `end` ends the run in good order.
+ *
+ * node bench.mjs '{"rigText": ..., "scenarioText": ..., "base": [s, ns], "folder": ..., "disobey": false}'
+ */
+import { openSync, writeSync } from 'node:fs'
+import { createInterface } from 'node:readline'
+import { Bench } from '../../../dist/bench/bench.js'
+import { openBus } from '../../../dist/bus/open.js'
+import { nanos, RealTime } from '../../../dist/clock.js'
+import { ReferenceDriver } from '../../../dist/driver/reference.js'
+import { loadRig, loadScenario } from '../../../dist/files/load.js'
+import { raise } from '../../../dist/stop/guardian/priority.js'
+import { startGuardian } from '../../../dist/stop/guardian/start.js'
+import { confirmed } from '../../../dist/stop/halt.js'
+import { watchSchemas } from '../../../dist/watch/settings.js'
+
+const { rigText, scenarioText, base, folder, disobey, neverTick, buses: which } = JSON.parse(process.argv[2])
+const rig = loadRig(rigText, 'rig.yaml', watchSchemas)
+const scenario = loadScenario(scenarioText, 'scenario.yaml', rig)
+const clock = new RealTime(base)
+const say = (value) => writeSync(1, `${JSON.stringify(value)}\n`)
+
+// Without buses: the lines are taken, and the guardian must refuse by itself.
+const buses =
+  which === 'none'
+    ? rig.buses.map(() => ({ descriptor: openSync('/dev/null', 'r+') }))
+    : await Promise.all(rig.buses.map((settings) => openBus(settings, clock)))
+let asked = false
+let reported = false
+let bench = null
+const guardian = await startGuardian({
+  rig,
+  buses,
+  clock,
+  folder,
+  onStopAsked: () => {
+    if (disobey) return
+    bench.onSignal('another terminal')
+    asked = true
+    guardian.obeyed()
+  },
+  onLost: (says) => {
+    say({ lost: says, t: clock.now() })
+    bench.onSignal('guardian')
+  },
+})
+// As the real one does: below the guardian, or not at all.
+const fifo = guardian.fifo !== null && raise(50)
+say({ guardian: guardian.pid, fifo })
+bench = new Bench({
+  rig,
+  scenario,
+  seed: 1,
+  clock,
+  buses,
+  driver: new ReferenceDriver(rig),
+  plant: null,
+  log: {
+    frame: () => {},
+    event: (e) => {
+      if (e.kind === 'stage' || e.kind === 'stop' || e.kind === 'refusal' || e.kind === 'end') say(e)
+    },
+  },
+})
+
+const deeds = {
+  loop: () => {
+    for (;;);
+  },
+  half: () => writeSync(buses[0].descriptor, 't2014AB'),
+  flood: () => buses.forEach(flood),
+  end: () => bench.onSignal('the end of the test'),
+  freeze: () => {},
+}
+createInterface({ input: process.stdin }).on('line', (line) => {
+  const orders = line.split(' ')
+  for (const order of orders) deeds[order]()
+  if (orders.includes('freeze')) process.kill(process.pid, 'SIGSTOP')
+})
+
+/** Until the system has taken nothing for 50 ms: its buffers grow when they are full. */
+function flood({ descriptor }) {
+  const frames = Buffer.from('t7F00\r'.repeat(1000))
+  for (let taken = clock.now(); clock.now() - taken < 50e6; ) {
+    try {
+      writeSync(descriptor, frames)
+      taken = clock.now()
+    } catch (error) {
+      if (error.code !== 'EAGAIN') throw error
+    }
+  }
+  say({ full: true })
+}
+
+const period = nanos(rig.control.period)
+function tick(due) {
+  bench.tick(clock.now() - due)
+  guardian.beat()
+  if (asked && !reported) {
+    const drives = bench.confirmations()
+    if (drives.every(confirmed)) {
+      reported = true
+      guardian.report(drives.map((d) => ({ ...d, sag: null })))
+    }
+  }
+  if (bench.ended) {
+    guardian.end().then(() => process.exit(0))
+    return
+  }
+  const next = Math.max(due + period, clock.now())
+  clock.at(next, () => tick(next))
+}
+if (neverTick) setInterval(() => {}, 1000)
+else tick(clock.now())
