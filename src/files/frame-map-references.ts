@@ -52,7 +52,7 @@ export function frameMapReferences(raw: unknown, joints: readonly LooseJoint[]):
   return [
     ...complaints,
     ...speakers.flatMap(({ joint, map }) => room(joint, map)),
-    ...items(raw, ['buses']).flatMap((bus, i) => onOneBus(bus, ['buses', i], joints, speakers)),
+    ...items(raw, ['buses']).flatMap((bus, i) => onOneBus(bus, ['buses', i], joints, speakers, names)),
     ...periods(raw, new Set(speakers.map((s) => s.map))),
     ...category(raw, speakers),
   ]
@@ -91,6 +91,7 @@ function onOneBus(
   path: Path,
   joints: readonly LooseJoint[],
   speakers: readonly Speaker[],
+  names: readonly string[],
 ): Complaint[] {
   const name = textAt(bus, ['name'])
   const here = joints.filter((j) => name !== undefined && textAt(j.raw, ['wire', 'bus']) === name)
@@ -104,7 +105,10 @@ function onOneBus(
   const languageOf = (j: LooseJoint) =>
     speaksFrames(j) ? `the frame map "${textAt(j.raw, ['wire', 'map']) ?? '?'}"` : 'cia402'
   for (const joint of here) {
-    if (languageOf(joint) === languageOf(first)) continue
+    const map = textAt(joint.raw, ['wire', 'map'])
+    // That there is no such map, or no such protocol, has been said already.
+    if (!['cia402', 'frames'].includes(textAt(joint.raw, ['wire', 'protocol']) ?? 'cia402')) continue
+    if (languageOf(joint) === languageOf(first) || (map !== undefined && !names.includes(map))) continue
     const found = `${languageOf(joint)}, while ${first.name ?? 'another joint'} on bus ${name} speaks ${languageOf(first)}`
     const key = speaksFrames(joint) ? (speaksFrames(first) ? 'map' : 'protocol') : 'node'
     const expected = 'one protocol and one frame map on a bus'

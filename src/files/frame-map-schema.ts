@@ -170,8 +170,8 @@ export const frameMapForm = section('The frames of arms that speak a language of
       const message = 'no such key beside a request frame: feedback comes when it is asked for'
       context.addIssue({ code: 'custom', path: ['feedback', 'every'], message })
     } else if (!asked && form.feedback.every === undefined) {
-      const message = 'its period, such as "5 ms", because the map has no request frame'
-      context.addIssue({ code: 'custom', path: ['feedback', 'every'], message })
+      const message = 'the key every with its period, such as "5 ms", because the map has no request frame'
+      context.addIssue({ code: 'custom', path: ['feedback'], message })
     }
     const confirms = form['confirms-stop']
     if (confirms) confirmation(form.feedback.signals, confirms, context)

@@ -49,7 +49,9 @@ function badDefault(path: Path, expected: string): Complaint {
 function badValue(path: Path, value: unknown, issue: z.core.$ZodIssue): Complaint {
   // A word that chooses between forms: the schema's own message is about the form as a whole.
   if (issue.code === 'invalid_union' && 'options' in issue && value !== undefined) {
-    return wrongWord(path, value, issue.options as string[])
+    // The word may be left out: nothing is one of the options then.
+    const words = (issue.options as unknown[]).filter((word) => word !== undefined)
+    return wrongWord(path, value, words.map(String))
   }
   const bare = typeof value === 'number' && issue.code === 'invalid_type' && issue.expected === 'string'
   const found = bare ? `the bare number ${value}` : show(value)

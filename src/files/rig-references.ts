@@ -125,6 +125,7 @@ function onOneBus(bus: unknown, path: Path, joints: readonly LooseJoint[]): Comp
       advice: `"${free}" is free`,
     })
   }
+  if (here.some(speaksFrames)) return complaints
   const queue = valueAt(bus, ['queue'])
   // A cycle hands over one setpoint a joint, and at worst SYNC, controlword, heartbeat and one SDO request with them.
   const least = here.length + 4
