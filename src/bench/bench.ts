@@ -4,12 +4,13 @@
  * watch, the gate, a drive, the driver, a bus, the operator or a signal asks for it.
  */
 import type { Bus } from '../bus/contract.js'
+import type { MockFaults } from '../bus/mock-faults.js'
 import type { Clock, Nanos } from '../clock.js'
 import type { Driver } from '../driver/contract.js'
 import { DrystrokeError } from '../errors.js'
 import type { BenchEvent, EmergencyCategory, Finding, Stage } from '../files/event.js'
 import type { Rig } from '../files/rig.js'
-import type { Command, Scenario } from '../files/scenario.js'
+import { type Command, faultPlace, type Scenario } from '../files/scenario.js'
 import type { Drive, Notice } from '../link/drive.js'
 import { type Cycle, JointLink, type NotSent } from '../link/link.js'
 import { Startup, type StartupStep } from '../link/startup.js'
@@ -32,6 +33,8 @@ export interface BenchParts {
   readonly driver: Driver
   /** The simulated arms, or null: real ones. */
   readonly plant: Plant | null
+  /** How mock buses are made to fail; left out: real ones. */
+  readonly busFaults?: MockFaults
   readonly log: RunLog
 }
 
@@ -190,16 +193,12 @@ export class Bench {
   #playScenario(): void {
     const s = this.scenarioTime
     if (s === null) return
-    const { rig, plant } = this.#p
+    const { rig, plant, busFaults } = this.#p
     for (const { fault, begins } of this.#player.faults(s)) {
-      plant?.fault(fault, begins)
-      this.#event({
-        kind: 'fault',
-        t: this.#now,
-        fault: fault.fault,
-        place: rig.joints[fault.joint]!.name,
-        begins,
-      })
+      // What a bus says of it comes after it.
+      this.#event({ kind: 'fault', t: this.#now, fault: fault.fault, place: faultPlace(fault, rig), begins })
+      if ('bus' in fault) busFaults?.fault(fault, begins)
+      else plant?.fault(fault, begins)
     }
     for (const { action } of this.#player.actions(s)) this.#operate(action)
     const due = this.#player.over(s) ? AT_REST : this.#player.command(s)

@@ -1,5 +1,6 @@
 /** A run on the mock bus in virtual time: as fast as the machine can, the same bytes every time. */
 import { MockBus } from '../bus/mock.js'
+import { MockFaults } from '../bus/mock-faults.js'
 import { nanos, VirtualTime, wall } from '../clock.js'
 import { ReferenceDriver } from '../driver/reference.js'
 import type { Finding } from '../files/event.js'
@@ -56,14 +57,16 @@ export async function runVirtual(run: VirtualRun): Promise<Judgement> {
     onFinding: (f) => bench?.onFinding(f),
     onFailure: (error) => bench?.onDefect(error),
   })
+  const buses = rig.buses.map(({ queue }, i) => mocks[i]!.attach('bench', { order: 'handed over', queue }))
   bench = new Bench({
     rig,
     scenario,
     seed,
     clock: time,
-    buses: rig.buses.map(({ queue }, i) => mocks[i]!.attach('bench', { order: 'handed over', queue })),
+    buses,
     driver: new ReferenceDriver(rig),
     plant,
+    busFaults: new MockFaults(mocks, buses, seed),
     log,
   })
   // Its first event could not be kept: nothing has moved, and nothing is going to.

@@ -149,19 +149,7 @@ function resolveSimulation(form: RigForm['simulation'], joints: readonly Joint[]
 
 /** @param form checked by schema and references against the same rig */
 export function resolveScenario(form: ScenarioForm, rig: Rig): Scenario {
-  const faults = form.faults
-    .map(
-      (fault): TimedFault => ({
-        at: fault.at,
-        lasts: fault.lasts ?? Number.POSITIVE_INFINITY,
-        fault: fault.fault,
-        joint: indexOf(rig.joints, fault.joint),
-        angle: fault.fault === 'offset' ? fault.angle : 0,
-        share: fault.fault === 'dropped' ? fault.share : 0,
-        delay: fault.fault === 'late' ? fault.delay : 0,
-      }),
-    )
-    .sort((a, b) => a.at - b.at)
+  const faults = form.faults.map((fault) => resolveFault(fault, rig)).sort((a, b) => a.at - b.at)
   const operator = form.operator.map(({ at, do: action }) => ({ at, action }))
   const causes = [...faults, ...operator.filter(({ action }) => action === 'stop')].map(({ at }) => at)
   return {
@@ -172,6 +160,24 @@ export function resolveScenario(form: ScenarioForm, rig: Rig): Scenario {
     faults,
     operator,
     expect: resolveExpectation(form.expect, rig, Math.min(...causes)),
+  }
+}
+
+function resolveFault(fault: ScenarioForm['faults'][number], rig: Rig): TimedFault {
+  const { at } = fault
+  const lasts = ('lasts' in fault ? fault.lasts : undefined) ?? Number.POSITIVE_INFINITY
+  if ('bus' in fault) {
+    const share = fault.fault === 'disturbed' ? fault.share : 0
+    return { at, lasts, fault: fault.fault, bus: indexOf(rig.buses, fault.bus), share }
+  }
+  return {
+    at,
+    lasts,
+    fault: fault.fault,
+    joint: indexOf(rig.joints, fault.joint),
+    angle: fault.fault === 'offset' ? fault.angle : 0,
+    share: fault.fault === 'dropped' ? fault.share : 0,
+    delay: fault.fault === 'late' ? fault.delay : 0,
   }
 }
 
@@ -186,6 +192,7 @@ function resolveExpectation(form: ScenarioForm['expect'], rig: Rig, cause: numbe
     by: form.by,
     category: form.category ?? null,
     joint: form.joint === undefined ? null : indexOf(rig.joints, form.joint),
+    bus: form.bus === undefined ? null : indexOf(rig.buses, form.bus),
     after: form.after ?? cause,
     within: form.within,
     still: form.still,

@@ -24,6 +24,7 @@ export function scenarioReferences(raw: unknown, rig: Rig): Complaint[] {
 function unknownNames(raw: unknown, rig: Rig): Complaint[] {
   const joints = rig.joints.map((joint) => joint.name)
   const arms = rig.arms.map((arm) => arm.name)
+  const buses = rig.buses.map((bus) => bus.name)
   const sources = [...new Set([...OTHER_SOURCES, ...Object.keys(rig.watch ?? {})])]
   const check = (path: Path, valid: readonly string[], what: string): Complaint[] => {
     const name = textAt(raw, path)
@@ -35,7 +36,10 @@ function unknownNames(raw: unknown, rig: Rig): Complaint[] {
     ...items(raw, ['faults']).flatMap((_, i) =>
       check(['faults', i, 'joint'], joints, `no joint of ${rig.name}`),
     ),
+    ...items(raw, ['faults']).flatMap((_, i) => check(['faults', i, 'bus'], buses, `no bus of ${rig.name}`)),
     ...(stop ? check(['expect', 'joint'], joints, `no joint of ${rig.name}`) : []),
+    ...(stop ? check(['expect', 'bus'], buses, `no bus of ${rig.name}`) : []),
+    ...(stop ? jointAndBus(raw) : []),
     ...(stop ? check(['expect', 'by'], sources, 'nothing that stops a run') : []),
     ...items(raw, finish ? ['expect', 'strokes'] : []).flatMap((_, i) =>
       check(['expect', 'strokes', i, 'arm'], arms, `no arm of ${rig.name}`),
@@ -59,6 +63,14 @@ function sharesOf(raw: unknown, rig: Rig): Complaint[] {
       },
     ]
   })
+}
+
+/** A stop has one place. */
+function jointAndBus(raw: unknown): Complaint[] {
+  const path = ['expect', 'bus']
+  if (textAt(raw, ['expect', 'joint']) === undefined || textAt(raw, path) === undefined) return []
+  const expected = 'joint or bus, as a stop names one place'
+  return [{ path, at: 'value', found: 'a bus beside a joint', expected, advice: 'remove one of them' }]
 }
 
 function timesOf(raw: unknown): Complaint[] {

@@ -5,7 +5,7 @@
 import { z } from 'zod'
 import { choice, flag, list, name, section, sentence, whole } from './fields.js'
 import { quantity, quantityOrShare } from './quantity.js'
-import { FAULTS, OPERATOR_ACTIONS } from './scenario.js'
+import { BUS_FAULTS, FAULTS, OPERATOR_ACTIONS } from './scenario.js'
 
 const at = (about: string) => quantity('time', about, { min: '0 s', max: '1440 min' })
 const span = (about: string) => quantity('time', about, { min: '0 s', max: '1440 min' })
@@ -21,11 +21,14 @@ const NAMES_JOINT = z
   .string({ error: 'the name of a joint, such as port.elbow' })
   .meta({ description: 'arm.joint, as the rig names them', examples: ['port.elbow'] })
 
-const everyFault = {
-  at: at('when it begins'),
-  lasts: quantity('time', 'left out: to the end', { above: '0 s', max: '1440 min' }).optional(),
-  joint: NAMES_JOINT,
-}
+const NAMES_BUS = z
+  .string({ error: 'the name of a bus, such as port-can' })
+  .meta({ description: 'as the rig names it', examples: ['port-can'] })
+
+const begins = at('when it begins')
+const lasts = quantity('time', 'left out: to the end', { above: '0 s', max: '1440 min' }).optional()
+const everyFault = { at: begins, lasts, joint: NAMES_JOINT }
+const everyBusFault = { at: begins, lasts, bus: NAMES_BUS }
 
 const faultForm = z
   .discriminatedUnion(
@@ -53,12 +56,31 @@ const faultForm = z
         ...everyFault,
         fault: z.literal('unpowered'),
       }),
+      section("The harness's interface to the bus is down", { ...everyBusFault, fault: z.literal('down') }),
+      section("The harness's plug is pulled: nobody acknowledges what it sends", {
+        ...everyBusFault,
+        fault: z.literal('unplugged'),
+      }),
+      section("The harness's adapter vanishes, for good", {
+        at: begins,
+        bus: NAMES_BUS,
+        fault: z.literal('gone'),
+      }),
+      section('Frames of the bus are disturbed, and sent again', {
+        ...everyBusFault,
+        fault: z.literal('disturbed'),
+        share: quantity('share', 'of all frames', { above: '0 %', max: '100 %' }),
+      }),
+      section('Nothing that the harness sends comes through, until its controller switches itself off', {
+        ...everyBusFault,
+        fault: z.literal('bus-off'),
+      }),
     ],
     {
-      error: `a section with the keys at, fault (${FAULTS.join(', ')}) and joint`,
+      error: `a section with the keys at, fault and joint (${FAULTS.join(', ')}) or bus (${BUS_FAULTS.join(', ')})`,
     },
   )
-  .meta({ description: 'What a simulated arm does wrong' })
+  .meta({ description: 'What a simulated arm does wrong, or the mock bus' })
 
 const operatorForm = section('What the operator does', {
   at: at('when'),
@@ -90,6 +112,7 @@ const expectForm = z
           .meta({ description: 'operator, gate, drive, or the name of a watch' }),
         category: choice('of the stop, after IEC 60204-1; 2: held', [0, 1, 2]).optional(),
         joint: NAMES_JOINT.optional(),
+        bus: NAMES_BUS.optional(),
         after: at(
           'the cause, from which `within` counts; left out: the first fault or operator stop',
         ).optional(),
@@ -110,7 +133,7 @@ export const scenarioForm = section('A scenario: a scripted run', {
     max: '1440 min',
   }),
   commands: list(commandForm, 'in order of time', 0, 10000).prefault([]),
-  faults: list(faultForm, 'of simulated arms', 0, 1000).prefault([]),
+  faults: list(faultForm, 'of simulated arms and mock buses', 0, 1000).prefault([]),
   operator: list(operatorForm, 'in order of time', 0, 1000).prefault([]),
   expect: expectForm,
 })

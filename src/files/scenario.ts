@@ -35,7 +35,41 @@ export const FAULTS = ['silent', 'frozen', 'jammed', 'offset', 'dropped', 'late'
  */
 export type FaultKind = (typeof FAULTS)[number]
 
-export interface TimedFault {
+export const BUS_FAULTS = ['down', 'unplugged', 'gone', 'disturbed', 'bus-off'] as const
+
+/**
+ * What can go wrong with the harness's end of a mock bus, or with the bus.
+ * down: the interface is down. unplugged: its plug is pulled, so that nobody acknowledges what it sends. gone: the adapter
+ * vanishes, for good. disturbed: a `share` of all frames is disturbed and sent again. bus-off: every frame that the harness
+ * sends is disturbed, until its controller switches itself off; at the end of the fault it is restarted.
+ */
+export type BusFaultKind = (typeof BUS_FAULTS)[number]
+
+export type TimedFault = TimedJointFault | TimedBusFault
+
+export interface BusFault {
+  readonly fault: BusFaultKind
+  /** Index of the bus. */
+  readonly bus: number
+  /** 0..1, for disturbed */
+  readonly share: number
+}
+
+export interface TimedBusFault extends BusFault {
+  readonly at: number
+  /** s; Infinity = until the end */
+  readonly lasts: number
+}
+
+/** Name of the joint or bus that a fault is at. */
+export function faultPlace(
+  fault: TimedFault,
+  { joints, buses }: { readonly [K in 'joints' | 'buses']: readonly { readonly name: string }[] },
+): string {
+  return 'bus' in fault ? buses[fault.bus]!.name : joints[fault.joint]!.name
+}
+
+export interface TimedJointFault {
   readonly at: number
   /** s; Infinity = until the end */
   readonly lasts: number
@@ -84,6 +118,8 @@ export interface ExpectStop {
   readonly category: StopCategory | null
   /** Index of the joint that the stop must name, or null. */
   readonly joint: number | null
+  /** Index of the bus that the stop must name, or null. */
+  readonly bus: number | null
   /** Scenario time (s) of the cause from which `within` counts: the fault or operator action. */
   readonly after: number
   /** s, from the cause to the stop */

@@ -91,12 +91,12 @@ function finish(facts: RunFacts, expect: ExpectFinish): Held {
 
 function stop(facts: RunFacts, expect: ExpectStop): Held {
   const { rig, zero, stop: first } = facts
-  const joint = expect.joint === null ? null : rig.joints[expect.joint]!.name
+  const place = expectedPlace(expect, rig)
   const cause = zero === null ? null : zero + nanos(expect.after)
-  const right = first !== null && first.source === expect.by && (joint === null || first.place === joint)
+  const right = first !== null && first.source === expect.by && (place === null || first.place === place)
   const bySignal = first === null || first.source === 'signal'
   const open = cut(facts) && bySignal
-  const expected = `a stop by ${expect.by}${joint === null ? '' : ` at ${joint}`}`
+  const expected = `a stop by ${expect.by}${place === null ? '' : ` at ${place}`}`
   const rows = [row(expected, first === null ? 'none' : told(facts, first), right, open)]
 
   if (expect.category !== null) {
@@ -125,12 +125,17 @@ function stop(facts: RunFacts, expect: ExpectStop): Held {
   }
 
   const unexpected = facts.failures.filter(
-    (f) => !(right && inTime && isCause(f, first, cause!, expect.still)),
+    (f) => !(right && inTime && isCause(f, first, cause!, expect.still, rig)),
   )
   const others =
     unexpected.length + facts.moreFailures + Math.max(0, facts.stops - 1) + (first?.escalation ? 1 : 0)
   rows.push(noFailure('no other failure and no other stop', others))
   return { rows, unexpected }
+}
+
+function expectedPlace({ joint, bus }: ExpectStop, rig: Rig): string | null {
+  if (joint !== null) return rig.joints[joint]!.name
+  return bus === null ? null : rig.buses[bus]!.name
 }
 
 function noFailure(expected: string, count: number): Judged {
@@ -140,13 +145,20 @@ function noFailure(expected: string, count: number): Judged {
 /**
  * Does a failure belong to the cause of the expected stop? What the stop's own watch, and others, saw at its place from
  * the cause to standstill does: one broken joint shows in several ways. What comes later is news, whoever says it, and
- * how the stop went never belongs to its cause.
+ * how the stop went never belongs to its cause. A bus that fails takes its joints with it.
  */
-function isCause(f: Finding, stop: StopFacts, cause: Nanos, still: number): boolean {
-  if (f.watch === 'stopping' || f.place !== stop.place || f.t < cause) return false
+function isCause(f: Finding, stop: StopFacts, cause: Nanos, still: number, rig: Rig): boolean {
+  const there = f.place === stop.place || busOf(f.place, rig) === stop.place
+  if (f.watch === 'stopping' || !there || f.t < cause) return false
   // What the bus watch counts over the whole run it tells at the end, and asks for no stop.
   if (f.watch === 'bus' && f.stop === null) return true
   return f.t <= stop.t + nanos(still) && (f.place !== '' || f.watch === stop.source)
+}
+
+/** Name of the bus that a joint is on; undefined when the place is no joint. */
+function busOf(place: string, rig: Rig): string | undefined {
+  const joint = rig.joints.find(({ name }) => name === place)
+  return joint && rig.buses[joint.wire.bus]!.name
 }
 
 /** Says a stop in few words. */
@@ -161,8 +173,14 @@ export function inScenario({ zero }: Pick<RunFacts, 'zero'>, t: Nanos): string {
 }
 
 /** Honest about joints that nobody saw: `, port.elbow not seen`. */
-export function butUnseen({ unseen }: Pick<RunFacts, 'unseen'>): string {
-  return unseen.length === 0 ? '' : `, ${unseen.join(', ')} not seen`
+export function butUnseen({ unseen, rig }: Pick<RunFacts, 'unseen' | 'rig'>): string {
+  if (unseen.length === 0) return ''
+  const whole = rig.buses.filter(({ index }) => {
+    const joints = rig.joints.filter((j) => j.wire.bus === index)
+    return joints.length > 1 && joints.every((j) => unseen.includes(j.name))
+  })
+  const single = unseen.filter((name) => !whole.some((bus) => busOf(name, rig) === bus.name))
+  return `, ${[...whole.map((bus) => `all of ${bus.name}`), ...single].join(', ')} not seen`
 }
 
 function lateness(delay: number): string {

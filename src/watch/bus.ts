@@ -1,5 +1,5 @@
 /**
- * How each bus keeps up: load from exact frame lengths, SYNC periods, feedback frames lost and doubled, frames that
+ * How each bus keeps up: what its controller reports (bus-trouble.ts), load from exact frame lengths, SYNC periods, feedback frames lost and doubled, frames that
  * the rig does not explain, and a second sender of what only the harness may send.
  *
  * Load is taken over one second that slides in steps of 10 ms. A gap in a joint's feedback counts as lost frames once
@@ -9,6 +9,7 @@ import type { Nanos } from '../clock.js'
 import type { Figure, Stage } from '../files/event.js'
 import type { ShownUnit } from '../units.js'
 import { Alarm } from './alarm.js'
+import { BusTroubles } from './bus-trouble.js'
 import { Histogram } from './histogram.js'
 import { Operational } from './operational.js'
 import type { WatchSettings } from './settings.js'
@@ -32,10 +33,11 @@ interface BusState {
 }
 
 export class BusWatch implements Watch {
-  readonly kinds = ['frame', 'sync', 'feedback', 'strange', 'foreign', 'nmt', 'stage', 'stop'] as const
+  readonly kinds = ['frame', 'sync', 'feedback', 'strange', 'foreign', 'nmt', 'stage', 'stop', 'bus'] as const
   readonly #c: WatchContext<WatchSettings['bus']>
   readonly #operational: Operational
   readonly #buses: BusState[]
+  readonly #troubles: BusTroubles
   readonly #load: Alarm
   readonly #period: Alarm
   readonly #bitrates: number[]
@@ -66,6 +68,7 @@ export class BusWatch implements Watch {
       foreign: 0,
       told: new Set<number>(),
     }))
+    this.#troubles = new BusTroubles(context)
     this.#bitrates = rig.buses.map((b) => b.bitrate)
     this.#load = new Alarm(rig.buses.length)
     this.#period = new Alarm(rig.buses.length)
@@ -93,6 +96,12 @@ export class BusWatch implements Watch {
       case 'foreign':
         this.#foreign(o.bus, o.id, o.t)
         return
+      case 'bus': {
+        const b = this.#troubles.see(o)
+        // A SYNC that could not go out is told by its cause.
+        if (b >= 0 && this.#troubles.isFailing(b)) this.#buses[b]!.lastSync = Number.NaN
+        return
+      }
       case 'nmt':
         for (const j of this.#operational.nmt(o.bus, o.node, o.command)) this.#index[j] = -1
         return
@@ -162,6 +171,7 @@ export class BusWatch implements Watch {
         row(name, 'SYNC period, longest', bus.periods.max, 's', null),
         row(name, 'strange frames', bus.strange, 'count', 0),
         row(name, 'frames of a second sender', bus.foreign, 'count', 0),
+        ...this.#troubles.figures(b),
       ]
     })
     const skew =
@@ -180,6 +190,7 @@ export class BusWatch implements Watch {
     if (stage !== 'setup' && stage !== 'seed') return
     // A new start is stopped anew by whoever sends still.
     if (!this.#counting) for (const bus of this.#buses) bus.told.clear()
+    if (stage === 'setup') this.#troubles.restart()
     // SYNC may pause while drives are set up.
     this.#counting = true
     this.#index.fill(-1)
@@ -223,7 +234,7 @@ export class BusWatch implements Watch {
       const bad = off > this.#c.settings.period * period
       if (this.#period.rises(b, bad ? 1 : 0, t)) this.#offPeriod(b, 'warning', off, t, 'A SYNC')
     }
-    bus.lastSync = t
+    bus.lastSync = this.#troubles.isFailing(b) ? Number.NaN : t
     bus.lastIndex = index
     const first = this.#buses[0]!
     if (b > 0 && first.lastIndex === index) this.#skew = Math.max(this.#skew, Math.abs(t - first.lastSync))

@@ -5,11 +5,12 @@
  * What our own controlwords and NMT commands ask for is no finding, and nothing else is excused: while drives are let go
  * of (stage `disable`, and from a stop on) a drive may only be in a state that the last controlword leads to, or, until
  * it has got there, the one before. A fault is always a finding; one that was there before enabling, and that the
- * start-up resets, is a warning.
+ * start-up resets, is a warning. Once a lost bus has stopped the run, its nodes may leave operational by themselves.
  */
 import type { Nanos } from '../clock.js'
 import type { Figure, Finding, Stage } from '../files/event.js'
 import type { DriveCommand, DriveState, NodeState, ReportedState } from '../wire/observation.js'
+import { BusHealth } from './bus-health.js'
 import { jointsByBus, Operational } from './operational.js'
 import type { WatchSettings } from './settings.js'
 import { isOperation } from './tracking.js'
@@ -47,11 +48,14 @@ interface WatchedDrive {
 }
 
 export class DriveWatch implements Watch {
-  readonly kinds = ['state', 'control', 'heartbeat', 'nmt', 'emergency', 'stage', 'stop'] as const
+  readonly kinds = ['state', 'control', 'heartbeat', 'nmt', 'emergency', 'stage', 'stop', 'bus'] as const
   readonly #c: WatchContext<WatchSettings['drive']>
   readonly #drives: readonly WatchedDrive[]
   readonly #byBus: readonly (readonly number[])[]
   readonly #operational: Operational
+  readonly #health: BusHealth
+  /** [bus] it has failed since the last start-up: its drives were left to their own watchdogs */
+  readonly #wasLost: boolean[]
   /** How long after its start a node's heartbeat may still tell the state before. */
   readonly #stale: Nanos
   #stage: Stage | null = null
@@ -73,6 +77,8 @@ export class DriveWatch implements Watch {
     }))
     this.#byBus = jointsByBus(rig)
     this.#operational = new Operational(rig)
+    this.#health = new BusHealth(rig)
+    this.#wasLost = rig.buses.map(() => false)
     this.#stale = (rig.link.driveHeartbeat + rig.control.period) * 1e9
   }
 
@@ -104,8 +110,14 @@ export class DriveWatch implements Watch {
       case 'stop':
         this.#stopped = true
         return
+      case 'bus': {
+        const bus = this.#health.see(o)
+        if (bus >= 0 && this.#health.isFailing(bus)) this.#wasLost[bus] = true
+        return
+      }
       case 'stage':
         this.#stage = o.stage
+        if (o.stage === 'setup') this.#wasLost.fill(false)
         if (o.stage === 'setup' || o.stage === 'seed') this.#stopped = false
         return
     }
@@ -167,6 +179,9 @@ export class DriveWatch implements Watch {
     const drive = this.#drives[j]!
     if (Number.isNaN(drive.started) || node === 'operational' || drive.restarted) return
     if (node !== 'boot-up' && t - drive.started <= this.#stale) return
+    // Without our heartbeat a node leaves operational, as it was set up to (1029h); one that boots has lost power.
+    const bus = this.#c.rig.joints[j]!.wire.bus
+    if (node !== 'boot-up' && this.#stopped && this.#wasLost[bus]) return
     drive.restarted = true
     this.#failure(j, t, {
       quantity: 'node state',

@@ -128,6 +128,8 @@ export class LimitsWatch implements Watch {
       this.#holding = false
       this.#moving = true
       this.#stopping = true
+      // Where a joint was before the stop says nothing about one that is not heard of any more.
+      this.#position.fill(Number.NaN)
     }
   }
 

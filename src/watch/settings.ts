@@ -109,6 +109,10 @@ export const watchSchemas = {
       above: '0 %',
       max: '1000 %',
     }).prefault('50 %'),
+    passive: choice('what an error-passive controller is; a failure stops the run', [
+      'failure',
+      'warning',
+    ]).prefault('failure'),
     lost: quantity('share', 'feedback frames that may be lost', { min: '0 %', max: '100 %' }).prefault('1 %'),
     doubled: quantity('share', 'feedback frames that may come twice', { min: '0 %', max: '100 %' }).prefault(
       '1 %',

@@ -11,6 +11,7 @@
 import type { Nanos } from '../clock.js'
 import type { Figure } from '../files/event.js'
 import { Alarm } from './alarm.js'
+import { BusHealth } from './bus-health.js'
 import { jointsByBus, Operational } from './operational.js'
 import type { WatchSettings } from './settings.js'
 import type { Observation, Watch, WatchContext } from './watch.js'
@@ -21,9 +22,20 @@ const PAUSE = 1.5
 const GRACE: Nanos = 500
 
 export class SilenceWatch implements Watch {
-  readonly kinds = ['sync', 'tick', 'feedback', 'heartbeat', 'nmt', 'stage', 'stop', 'escalation'] as const
+  readonly kinds = [
+    'sync',
+    'tick',
+    'feedback',
+    'heartbeat',
+    'nmt',
+    'stage',
+    'stop',
+    'escalation',
+    'bus',
+  ] as const
   readonly #c: WatchContext<WatchSettings['silence']>
   readonly #operational: Operational
+  readonly #health: BusHealth
   readonly #joints: number[][]
   /** ns; NaN = never seen */
   readonly #last: Float64Array
@@ -49,6 +61,7 @@ export class SilenceWatch implements Watch {
     const { rig, settings } = context
     const n = rig.joints.length
     this.#operational = new Operational(rig)
+    this.#health = new BusHealth(rig)
     this.#joints = jointsByBus(rig)
     this.#last = new Float64Array(n).fill(Number.NaN)
     this.#asked = new Float64Array(n).fill(Number.NaN)
@@ -75,6 +88,9 @@ export class SilenceWatch implements Watch {
         this.#age(o.joint, o.t)
         this.#last[o.joint] = o.t
         this.#asked[o.joint] = Number.NaN
+        return
+      case 'bus':
+        this.#health.see(o)
         return
       case 'sync':
         for (const j of this.#joints[o.bus]!) this.#sync(j, o.t)
@@ -148,21 +164,26 @@ export class SilenceWatch implements Watch {
     if (Number.isNaN(this.#last[j]!)) this.#checkUnseen(j, t)
     else {
       const age = this.#age(j, t)
-      const lost = !this.#stopped && age > this.#limit + GRACE
+      const lost = this.#isHeardOf(j) && age > this.#limit + GRACE
       if (this.#alarms.lost.rises(j, lost ? 2 : 0, t)) this.#lost(j, age, t)
     }
     this.#checkHeartbeat(j, t)
+  }
+
+  /** A bus that is lost is the bus watch's matter: one finding, not one a joint. */
+  #isHeardOf(j: number): boolean {
+    return !this.#stopped && !this.#health.isDeaf(this.#c.rig.joints[j]!.wire.bus)
   }
 
   #checkHeartbeat(j: number, t: Nanos): void {
     const beat = this.#heartbeat[j]!
     if (Number.isNaN(beat)) {
       const waited = t - this.#beatAwaited[j]!
-      const absent = !this.#stopped && waited > this.#c.settings.patience * 1e9
+      const absent = this.#isHeardOf(j) && waited > this.#c.settings.patience * 1e9
       if (this.#alarms.noHeartbeat.rises(j, absent ? 2 : 0, t)) this.#noHeartbeat(j, waited, t)
       return
     }
-    const silent = !this.#stopped && t - beat > this.#heartbeatLimit + GRACE
+    const silent = this.#isHeardOf(j) && t - beat > this.#heartbeatLimit + GRACE
     if (t - beat > this.#oldestHeartbeat[j]!) this.#oldestHeartbeat[j] = t - beat
     if (this.#alarms.heartbeat.rises(j, silent ? 2 : 0, t)) this.#silent(j, t - beat, t)
   }
@@ -178,7 +199,7 @@ export class SilenceWatch implements Watch {
   #checkUnseen(j: number, t: Nanos): void {
     const { rig, settings } = this.#c
     const waited = t - this.#awaited[j]!
-    const unseen = !this.#stopped && waited > settings.patience * 1e9
+    const unseen = this.#isHeardOf(j) && waited > settings.patience * 1e9
     if (!this.#alarms.unseen.rises(j, unseen ? 2 : 0, t)) return
     this.#c.report({
       severity: 'failure',
@@ -197,19 +218,32 @@ export class SilenceWatch implements Watch {
 
   #lost(j: number, age: Nanos, t: Nanos): void {
     const { rig } = this.#c
+    const { bus } = rig.joints[j]!.wire
+    const mates = this.#joints[bus]!
+    const all = mates.length > 1 && mates.every((mate) => this.#isLate(mate, t))
+    // One cause, one finding.
+    if (all) for (const mate of mates) this.#alarms.lost.rises(mate, 2, t)
     this.#c.report({
       severity: 'failure',
-      place: rig.joints[j]!.name,
+      place: all ? rig.buses[bus]!.name : rig.joints[j]!.name,
       t,
       quantity: 'feedback age',
       value: age / 1e9,
       limit: this.#limit / 1e9,
       unit: 's',
-      says: 'The feedback of this joint has ceased.',
+      says: all
+        ? 'The feedback of every joint on this bus has ceased.'
+        : 'The feedback of this joint has ceased.',
       why: 'Without feedback nobody knows where the blade is.',
-      look: "Look at the cable and the plug of this drive, then at the bus's load and error counters.",
+      look: all
+        ? 'Look at the plug of the adapter, the power of the drives and the cable between them.'
+        : "Look at the cable and the plug of this drive, then at the bus's load and error counters.",
       stop: rig.stop.category,
     })
+  }
+
+  #isLate(j: number, t: Nanos): boolean {
+    return !this.#operational.isOff(j) && this.#age(j, t) > this.#limit + GRACE
   }
 
   #silent(j: number, age: Nanos, t: Nanos): void {

@@ -7,7 +7,7 @@
  * a failure where the rig states brakes, and no news where it states none.
  *
  * The evidence must last: feedback lost after the stop makes the run incomplete. Only a joint that the stop itself names
- * and that was silent already may be unseen (its silence may be the cause); figures say so. Whichever joint comes back
+ * and that was silent already may be unseen (its silence may be the cause), or the joints of a bus that it names and that had failed; figures say so. Whichever joint comes back
  * is watched again, from what was known of it before. A stop must also end with the drives out of operation.
  */
 import type { Nanos } from '../clock.js'
@@ -17,6 +17,7 @@ import type { ShownUnit } from '../units.js'
 import { isOff } from '../wire/cia402/state.js'
 import { Alarm } from './alarm.js'
 import { BladeTravel } from './blade-travel.js'
+import { BusHealth } from './bus-health.js'
 import { Operational } from './operational.js'
 import type { WatchSettings } from './settings.js'
 import {
@@ -43,13 +44,14 @@ interface Stop {
 export class StoppingWatch implements Watch {
   readonly kinds = [
     ...(['feedback', 'tick', 'sync', 'state', 'stop', 'escalation', 'stage', 'release', 'reset'] as const),
-    ...(['nmt', 'end'] as const),
+    ...(['nmt', 'end', 'bus'] as const),
   ]
   readonly #c: WatchContext<WatchSettings['stopping']>
   readonly #joints: StoppingJoint[]
   /** One for each arm. */
   readonly #blades: BladeTravel[]
   readonly #operational: Operational
+  readonly #health: BusHealth
   readonly #sag: Alarm
   readonly #motion: Alarm
   readonly #deadline: Nanos
@@ -73,6 +75,7 @@ export class StoppingWatch implements Watch {
     this.#joints = rig.joints.map(() => new StoppingJoint(new Still(still.speed, still.hold)))
     this.#blades = rig.arms.map((arm) => new BladeTravel(rig, arm))
     this.#operational = new Operational(rig)
+    this.#health = new BusHealth(rig)
     this.#sag = new Alarm(rig.joints.length)
     this.#motion = new Alarm(rig.joints.length)
     this.#deadline = (timeout + still.hold + settings.margin) * 1e9
@@ -118,6 +121,9 @@ export class StoppingWatch implements Watch {
       case 'reset':
         // From here on nothing may move: what was sag before would be motion now.
         for (const joint of this.#joints) if (joint.phase === 'sagging') this.#endSag(joint)
+        return
+      case 'bus':
+        this.#health.see(o)
         return
       case 'nmt':
         this.#operational.nmt(o.bus, o.node, o.command)
@@ -199,7 +205,9 @@ export class StoppingWatch implements Watch {
       const unasked =
         this.#stage === 'setup' || this.#operational.isOff(j) || (never && !this.#operational.isStarted(j))
       const silent = never || t - joint.seen > this.#silentAfter
-      joint.excused = unasked || (silent && place === this.#c.rig.joints[j]!.name)
+      const { name, wire } = this.#c.rig.joints[j]!
+      const named = place === name || place === this.#c.rig.buses[wire.bus]!.name
+      joint.excused = unasked || (named && (silent || this.#health.isFailing(wire.bus)))
       joint.still.restart()
       if (!never) joint.still.see(joint.position, joint.seen)
     })
@@ -333,7 +341,7 @@ export class StoppingWatch implements Watch {
     this.#t = t
     this.#joints.forEach((joint, j) => {
       if (joint.phase === 'running' || joint.absent) return
-      if (t - Math.max(stop.t, joint.seen || 0) > this.#lostAfter) {
+      if (this.#isLost(joint, t)) {
         // A node that was told to be silent after all was measured has lost nothing.
         if (joint.phase !== 'watched' || !this.#operational.isOff(j)) this.#lose(j, t)
         return
@@ -359,15 +367,36 @@ export class StoppingWatch implements Watch {
     joint.absent = joint.lost = true
     if (!joint.excused && !joint.doubted) {
       joint.doubted = true
-      this.#doubt(
-        j,
-        t,
-        never
-          ? 'Feedback of this joint was never seen, neither before the stop nor after it.'
-          : 'The feedback of this joint was lost after the stop.',
-      )
+      if (!this.#doubtBus(j, t))
+        this.#doubt(
+          j,
+          t,
+          never
+            ? 'Feedback of this joint was never seen, neither before the stop nor after it.'
+            : 'The feedback of this joint was lost after the stop.',
+        )
     }
     this.#allStill()
+  }
+
+  /** When all joints of its bus are lost together it is one doubt, not one a joint. */
+  #doubtBus(j: number, t: Nanos): boolean {
+    const { rig } = this.#c
+    const { bus } = rig.joints[j]!.wire
+    const mates = rig.joints.filter((mate) => mate.wire.bus === bus).map((mate) => this.#joints[mate.index]!)
+    if (mates.length < 2 || !mates.every((mate) => this.#isLost(mate, t))) return false
+    for (const mate of mates) mate.doubted = true
+    const finding = doubt(
+      'The feedback of every joint on this bus was lost after the stop.',
+      (t - this.#stop!.t) / 1e9,
+      rig.stop.sagWindow,
+    )
+    this.#c.report({ ...finding, place: rig.buses[bus]!.name, t })
+    return true
+  }
+
+  #isLost(joint: StoppingJoint, t: Nanos): boolean {
+    return t - Math.max(this.#stop!.t, joint.seen || 0) > this.#lostAfter
   }
 
   /** The run, or a new start-up, ends what is watched of a stop. */

@@ -13,7 +13,14 @@ const bytes = (folder: string, file: string): string => readFileSync(join(folder
 
 describe('repeating', () => {
   const out = temporaryFolder()
-  const scenarios = ['slow-ahead', 'joint-jammed', 'joint-silent', 'operator-stop']
+  const scenarios = [
+    'slow-ahead',
+    'joint-jammed',
+    'joint-silent',
+    'operator-stop',
+    'bus-unplugged',
+    'bus-disturbed',
+  ]
 
   it.each(scenarios)('%s: same seed, same bytes; another seed, other bytes', async (name) => {
     const first = await play(out, DEMO_RIG, scenarioText(name), 7)

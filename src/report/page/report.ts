@@ -19,9 +19,8 @@ export type { ReportInput } from './run.js'
 
 /** The whole page. Everything that comes from files or the bus is escaped. */
 export function reportHtml(run: ReportInput): string {
-  const { verdict, rig } = run
+  const { verdict } = run
   const title = `${OUTCOME_WORD[verdict.outcome]}: ${verdict.scenario} on ${verdict.rig}`
-  const name = (index: number): string => rig.joints[index]?.name ?? `joint ${index}`
   return `<!doctype html>
 <html lang="en">
 <head>
@@ -34,7 +33,7 @@ export function reportHtml(run: ReportInput): string {
 </head>
 <body>
 <main>
-${head(run)}${expectations(verdict)}${stopSection(verdict)}${findings(verdict)}${script(run, name)}${joints(run)}${figures(verdict)}${cautions(run)}${provenance(run)}</main>
+${head(run)}${expectations(verdict)}${stopSection(verdict)}${findings(verdict)}${script(run)}${joints(run)}${figures(verdict)}${cautions(run)}${provenance(run)}</main>
 </body>
 </html>
 `

@@ -2,7 +2,7 @@
 import { type Nanos, nanos, seconds } from '../../clock.js'
 import type { Stage } from '../../files/event.js'
 import type { Joint, Rig } from '../../files/rig.js'
-import type { Scenario } from '../../files/scenario.js'
+import { faultPlace, type Scenario } from '../../files/scenario.js'
 import type { Provenance } from '../../record/provenance.js'
 import type { Trace, Verdict } from '../../verdict/verdict.js'
 import { isExpected, placeName, scenarioTime, valueAndLimit } from '../wording.js'
@@ -60,7 +60,7 @@ export function jointMarks(run: ReportInput, joint: Joint): Mark[] {
   )
   const { zero } = verdict
   const faults = scenario.faults.flatMap((f): Mark[] =>
-    f.joint === joint.index && zero !== null
+    places.has(faultPlace(f, rig)) && zero !== null
       ? [{ t: zero + nanos(f.at), look: 'fault', label: f.fault, title: `fault: ${f.fault} from ${f.at} s` }]
       : [],
   )

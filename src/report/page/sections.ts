@@ -1,7 +1,7 @@
 /** The page's sections in words and tables. */
 import { nanos, seconds } from '../../clock.js'
 import type { Figure, Finding } from '../../files/event.js'
-import type { Scenario } from '../../files/scenario.js'
+import { faultPlace } from '../../files/scenario.js'
 import { showBeside, showQuantity } from '../../units.js'
 import { SIMULATED_CAUTION } from '../../verdict/cautions.js'
 import type { Verdict } from '../../verdict/verdict.js'
@@ -119,7 +119,7 @@ function findingRow(f: Finding, n: number, v: Verdict): string[] {
 }
 
 /** Commands, faults and operator actions in order of time, and the picture of the command. */
-export function script(run: ReportInput, jointName: (index: number) => string): string {
+export function script(run: ReportInput): string {
   const { scenario, verdict } = run
   const { stop, zero } = verdict
   const stopped: Mark[] =
@@ -132,7 +132,7 @@ export function script(run: ReportInput, jointName: (index: number) => string): 
         t: nanos(f.at),
         look: 'fault',
         label: f.fault,
-        title: `fault: ${f.fault}, ${jointName(f.joint)}`,
+        title: `fault: ${f.fault}, ${faultPlace(f, run.rig)}`,
       }),
     ),
     ...scenario.operator.map(
@@ -140,7 +140,7 @@ export function script(run: ReportInput, jointName: (index: number) => string): 
     ),
     ...stopped,
   ]
-  const rows = scriptRows(scenario, jointName)
+  const rows = scriptRows(run)
   const columns = [{ title: 'Scenario time', look: 'nowrap' }, { title: 'What' }, { title: 'Detail' }]
   const body =
     `<div class="joints"><div>${commandFigure(scenario, happenings)}${stageLine(run)}</div>` +
@@ -148,7 +148,7 @@ export function script(run: ReportInput, jointName: (index: number) => string): 
   return section('script', 'Script', body)
 }
 
-function scriptRows(scenario: Scenario, jointName: (index: number) => string): string[][] {
+function scriptRows({ scenario, rig }: ReportInput): string[][] {
   const rows: { at: number; what: string; detail: string }[] = [
     ...scenario.commands.map((c) => ({
       at: c.at,
@@ -158,7 +158,7 @@ function scriptRows(scenario: Scenario, jointName: (index: number) => string): s
     ...scenario.faults.map((f) => ({
       at: f.at,
       what: `fault: ${f.fault}`,
-      detail: `${jointName(f.joint)}${Number.isFinite(f.lasts) ? `, for ${showQuantity(f.lasts, 's')}` : ', to the end'}`,
+      detail: `${faultPlace(f, rig)}${Number.isFinite(f.lasts) ? `, for ${showQuantity(f.lasts, 's')}` : ', to the end'}`,
     })),
     ...scenario.operator.map((o) => ({ at: o.at, what: 'operator', detail: o.action })),
   ]

@@ -58,7 +58,7 @@ describe('player', () => {
     const seen: string[] = []
     for (let s = 0; s <= 5; s += 0.5) {
       for (const e of player.faults(s))
-        seen.push(`${s} joint ${e.fault.joint} ${e.begins ? 'begins' : 'ends'}`)
+        seen.push(`${s} joint ${'joint' in e.fault && e.fault.joint} ${e.begins ? 'begins' : 'ends'}`)
       for (const a of player.actions(s)) seen.push(`${s} ${a.action}`)
     }
     expect(seen).toEqual(['1 joint 1 begins', '2 joint 0 begins', '3 joint 0 ends', '3 stop'])

@@ -220,6 +220,7 @@ expect: { outcome: finish, parked: false }
       by: 'operator',
       category: null,
       joint: null,
+      bus: null,
       after: 3,
       within: 0.02,
       still: 1,

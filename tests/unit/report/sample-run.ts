@@ -53,6 +53,7 @@ export const SCENARIO: Scenario = {
     by: 'silence',
     category: null,
     joint: 2,
+    bus: null,
     after: 6,
     within: 0.05,
     still: 0.5,

@@ -48,6 +48,7 @@ const stopBy = (by: string, joint: number | null, changes: Partial<ExpectStop> =
       by,
       category: null,
       joint,
+      bus: null,
       after: 1,
       within: 0.05,
       still: 0.5,
