@@ -1,7 +1,11 @@
 /** Independent peers on a kernel's CAN interface: can-utils, python3-can, and iproute2 for the interface itself. */
 import { type ChildProcess, spawn, spawnSync } from 'node:child_process'
 import { once } from 'node:events'
-import { readFileSync } from 'node:fs'
+import { mkdtempSync, readFileSync, writeFileSync } from 'node:fs'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
+import { candumpLine } from '../../../src/wire/candump.js'
+import type { Frame } from '../../../src/wire/frame.js'
 import { until } from '../../setup/lines.js'
 
 /** Ends with an error when the program does; a program that is to fail is not run by this. */
@@ -53,18 +57,44 @@ export class Candump {
   }
 }
 
-/** A python3-can program with `bus` open on the interface; Debian's own Python. @returns what it printed, as JSON */
-export async function python(network: string, program: string): Promise<unknown> {
+/** Sends frames as fast as it can, from a log whose bus has another name. */
+export function canplayer(network: string, frames: readonly Frame[]): void {
+  const log = join(mkdtempSync(join(tmpdir(), 'drystroke-canplayer-')), 'can.log')
+  writeFileSync(log, frames.map((f) => `${candumpLine(0, 'port-can', f)}\n`).join(''))
+  run('canplayer', '-t', '-I', log, `${network}=port-can`)
+}
+
+/**
+ * A python3-can program with `bus` open on the interface; Debian's own Python.
+ * @param onReady called when `bus` hears what is sent
+ * @returns what it printed, as JSON
+ */
+export async function python(
+  network: string,
+  program: string,
+  onReady: () => void = () => {},
+): Promise<unknown> {
+  const before = listeners(network)
   const child = spawn(
     '/usr/bin/python3',
-    ['-c', `import can, json, sys\nbus = can.Bus('${network}', interface='socketcan')\n${program}`],
+    ['-c', `import can, json\nbus = can.Bus('${network}', interface='socketcan')\n${program}`],
     { stdio: ['ignore', 'pipe', 'inherit'] },
   )
   let text = ''
   child.stdout.setEncoding('utf8').on('data', (more: string) => {
     text += more
   })
-  const [status] = (await once(child, 'close')) as [number]
+  const closed = once(child, 'close') as Promise<[number]>
+  await until(() => child.exitCode !== null || listeners(network) > before)
+  onReady()
+  const [status] = await closed
   if (status !== 0) throw new Error(`python3 ended with ${status}`)
   return text === '' ? null : JSON.parse(text)
+}
+
+/** A program for `python` that sends these frames. */
+export function pythonSends(frames: readonly Frame[]): string {
+  const rows = frames.map((f) => [f.id, Number(f.extended), Number(f.remote), [...f.data]])
+  return `for i, x, r, d in ${JSON.stringify(rows)}:
+    bus.send(can.Message(arbitration_id=i, is_extended_id=bool(x), is_remote_frame=bool(r), data=None if r else d, dlc=len(d)))`
 }

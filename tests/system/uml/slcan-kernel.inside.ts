@@ -8,11 +8,10 @@ import { openSerial } from '../../../src/bus/serial.js'
 import { SlcanBus } from '../../../src/bus/slcan.js'
 import { SlcanPeer } from '../../../src/bus/slcan-server.js'
 import { VirtualTime } from '../../../src/clock.js'
-import { randomStream } from '../../../src/random.js'
-import { candumpLine } from '../../../src/wire/candump.js'
 import type { Frame } from '../../../src/wire/frame.js'
 import { joinedPtys, until } from '../../setup/lines.js'
-import { Candump, python, run } from './peers.js'
+import { everyKind, words } from './frames.js'
+import { Candump, canplayer, python, run } from './peers.js'
 
 interface Joined {
   readonly bus: Bus
@@ -50,30 +49,6 @@ async function joined(ours: 'harness' | 'adapter'): Promise<Joined> {
   }
 }
 
-/** All lengths of all kinds, least and greatest identifiers, and 100 at random. */
-function everyKind(): Frame[] {
-  const random = randomStream(11, 'slcan kernel')
-  const whole = (n: number): number => Math.floor(random.uniform() * n)
-  const frames: Frame[] = []
-  for (let length = 0; length <= 8; length++) {
-    const data = Uint8Array.from({ length }, () => whole(256))
-    frames.push({ id: 0x7ff - length, extended: false, remote: false, data })
-    frames.push({ id: 0x1fffffff - length, extended: true, remote: false, data })
-  }
-  for (const extended of [false, true]) {
-    frames.push({ id: 0, extended, remote: false, data: Uint8Array.of(0xff) })
-    frames.push({ id: 0x55, extended, remote: true, data: new Uint8Array(0) })
-  }
-  for (let n = 0; n < 100; n++) {
-    const extended = whole(2) === 1
-    const data = Uint8Array.from({ length: whole(9) }, () => whole(256))
-    frames.push({ id: whole(extended ? 2 ** 29 : 2048), extended, remote: false, data })
-  }
-  return frames
-}
-
-const words = (frames: readonly Frame[]): string[] => frames.map((f) => candumpLine(0, 'x', f).split(' ')[2]!)
-
 describe.each(['harness', 'adapter'] as const)("the kernel's slcan driver and our %s's end", (ours) => {
   let pair: Joined
   beforeAll(async () => {
@@ -89,17 +64,13 @@ describe.each(['harness', 'adapter'] as const)("the kernel's slcan driver and ou
     await candump.end()
   })
 
-  it('we receive exactly what cansend and python3-can send', async () => {
+  it('we receive exactly what cansend and canplayer send', async () => {
     const seen: Frame[] = []
     pair.bus.onFrame((f) => seen.push(f))
     const frames = everyKind()
     run('cansend', 'slcan0', '1F334455#1122334455667788')
     run('cansend', 'slcan0', '123#R')
-    await python(
-      'slcan0',
-      `for i, x, r, d in ${JSON.stringify(frames.map((f) => [f.id, Number(f.extended), Number(f.remote), [...f.data]]))}:
-    bus.send(can.Message(arbitration_id=i, is_extended_id=bool(x), is_remote_frame=bool(r), data=None if r else d, dlc=len(d)))`,
-    )
+    canplayer('slcan0', frames)
     await until(() => seen.length === frames.length + 2)
     expect(words(seen)).toEqual(['1F334455#1122334455667788', '123#R', ...words(frames)])
   })
