@@ -17,6 +17,8 @@ export interface AdapterSettings {
   readonly serialRate: number
   /** Frames that may be under way; one more is refused. */
   readonly queue: number
+  /** Nothing is sent, and where the controller can, it does not even acknowledge; see `Adapter.silent`. */
+  readonly listenOnly?: boolean
 }
 
 export interface ErrorCounters {
@@ -44,6 +46,7 @@ export abstract class Adapter implements Bus {
   readonly #frameListeners: FrameListener[] = []
   readonly #reportListeners: ReportListener[] = []
   readonly #told = new Map<BusTrouble, { at: Nanos; since: number }>()
+  readonly #listenOnly: boolean
   #filters: readonly Filter[] | null = null
   #state: BusState
   #last: Nanos = 0
@@ -53,6 +56,7 @@ export abstract class Adapter implements Bus {
     this.name = settings.name
     this.#clock = clock
     this.#queue = settings.queue
+    this.#listenOnly = settings.listenOnly === true
     // As many may be excused by a stop as fill the queue, and the stop's own frames fill it again.
     this.#outstanding = new Outstanding(4 * settings.queue, settings.bitrate, settings.serialRate)
     this.#state = state
@@ -75,6 +79,11 @@ export abstract class Adapter implements Bus {
     return this.#state
   }
 
+  /** The controller is in its listen-only mode: it does not acknowledge either. False also where that cannot be known. */
+  get silent(): boolean {
+    return false
+  }
+
   protected get closed(): boolean {
     return this.#closed
   }
@@ -84,6 +93,7 @@ export abstract class Adapter implements Bus {
     const { id, extended, data } = frame
     if (!(id >= 0 && id <= (extended ? 0x1fffffff : 0x7ff) && Number.isInteger(id))) return 'bad identifier'
     if (data.length > 8) return 'too long'
+    if (this.#listenOnly) return 'not permitted'
     const barred = BARRED[this.#state]
     if (barred !== undefined) return barred
     if (this.held + this.#outstanding.held(this.#clock.now()) >= this.#queue) return 'queue full'

@@ -12,13 +12,18 @@ import { openTcp, TcpLine } from './tcp.js'
 
 /**
  * @param settings of a bus whose address is not `mock`
+ * @param options.listenOnly every frame to be sent is refused as `not permitted`
  * @throws DrystrokeError `bus-access`: no such device, not permitted, in use, nobody there, refused
  */
-export async function openBus(settings: BusSettings, clock: Clock): Promise<Adapter> {
+export async function openBus(
+  settings: BusSettings,
+  clock: Clock,
+  { listenOnly = false }: { readonly listenOnly?: boolean } = {},
+): Promise<Adapter> {
   const { address } = settings
   if (address.kind === 'slcan') {
     return named(settings, async () =>
-      SlcanBus.open(await openLine(settings), adapterSettings(settings), clock),
+      SlcanBus.open(await openLine(settings), { ...adapterSettings(settings), listenOnly }, clock),
     )
   }
   if (address.kind === 'socketcan') {

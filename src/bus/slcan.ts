@@ -22,6 +22,7 @@ export class SlcanBus extends SlcanEnd {
   /** opening: answers are waited for, frames of an earlier opening are passed over. */
   #stage: 'opening' | 'open' = 'open'
   #onAnswer: ((answer: Answer) => void) | null = null
+  #silent = false
   #asked: Nanos = Number.NEGATIVE_INFINITY
 
   /**
@@ -41,7 +42,7 @@ export class SlcanBus extends SlcanEnd {
     }
     const bus = new SlcanBus(line, settings, clock, 'active')
     try {
-      await bus.#open(rate)
+      await bus.#open(rate, settings.listenOnly === true)
       return bus
     } catch (error) {
       bus.close()
@@ -64,7 +65,11 @@ export class SlcanBus extends SlcanEnd {
     this.command('F')
   }
 
-  async #open(rate: string): Promise<void> {
+  override get silent(): boolean {
+    return this.#silent
+  }
+
+  async #open(rate: string, listenOnly: boolean): Promise<void> {
     this.#stage = 'opening'
     for (let attempt = 1; ; attempt++) {
       this.command('')
@@ -74,7 +79,7 @@ export class SlcanBus extends SlcanEnd {
       while (answer === 'done' || answer === 'refused') answer = await this.#answer(QUIET)
       if (answer !== 'lost') answer = await this.#ask(rate)
       const toRate = answer
-      if (answer !== 'lost' && answer !== 'refused') answer = await this.#ask('O')
+      if (answer !== 'lost' && answer !== 'refused') answer = await this.#openChannel(listenOnly)
       if (answer === 'lost') {
         throw noBus(
           this.place,
@@ -90,6 +95,16 @@ export class SlcanBus extends SlcanEnd {
       }
     }
     this.#stage = 'open'
+  }
+
+  async #openChannel(listenOnly: boolean): Promise<Answer> {
+    if (listenOnly) {
+      const answer = await this.#ask('L')
+      this.#silent = answer === 'done'
+      // An adapter without that mode listens in the usual way: it acknowledges, and sends nothing.
+      if (answer === 'done' || answer === 'lost') return answer
+    }
+    return this.#ask('O')
   }
 
   #ask(text: string): Promise<Answer> {

@@ -40,13 +40,8 @@ export function readInputs(
   buses: readonly string[] = [],
 ): Inputs {
   const demo = scenarios.includes(DEMO)
-  if (rigFile === undefined && !demo)
-    throw new DrystrokeError(
-      'usage',
-      'Say which rig: --rig FILE, for example --rig rigs/reservoir-skiff.yaml',
-    )
-  const chosenRig = rigFile ?? packaged('rigs/reservoir-skiff.yaml')
-  const { rigText, rig } = readRig(chosenRig, buses)
+  const chosenRig = rigFile ?? (demo ? packaged('rigs/reservoir-skiff.yaml') : undefined)
+  const { rigFile: file, rigText, rig } = readRig(chosenRig, buses)
   const files = scenarios.flatMap((name) => filesOf(name === DEMO ? packaged('scenarios') : name))
   const errors: string[] = []
   const read = files.flatMap((file): ScenarioInput[] => {
@@ -67,14 +62,23 @@ export function readInputs(
       `${twice.file}: another scenario is named ${twice.scenario.name} too; give each its own name`,
     )
   }
-  return { rigFile: chosenRig, rigText, rig, scenarios: read }
+  return { rigFile: file, rigText, rig, scenarios: read }
 }
 
 /**
+ * @param file undefined is refused: a rig must be named
  * @param buses where its buses are for this once, as `--bus` says it
  * @throws DrystrokeError
  */
-function readRig(file: string, buses: readonly string[]): Pick<Inputs, 'rig' | 'rigText'> {
+export function readRig(
+  file: string | undefined,
+  buses: readonly string[],
+): Pick<Inputs, 'rigFile' | 'rig' | 'rigText'> {
+  if (file === undefined)
+    throw new DrystrokeError(
+      'usage',
+      'Say which rig: --rig FILE, for example --rig rigs/reservoir-skiff.yaml',
+    )
   const written = readText(file)
   const load = (text: string) => loadRig(text, file, watchSchemas, watchComplaints)
   // First as it is written: places in messages are then those of the file.
@@ -83,7 +87,7 @@ function readRig(file: string, buses: readonly string[]): Pick<Inputs, 'rig' | '
   const rigText = withBusAddresses(written, names, buses)
   const used = rigText === written ? rig : load(rigText)
   refuseSlowLines(file, used)
-  return { rigText, rig: used }
+  return { rigFile: file, rigText, rig: used }
 }
 
 function filesOf(name: string): string[] {

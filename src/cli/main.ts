@@ -3,7 +3,8 @@
 import { readFileSync } from 'node:fs'
 import yargs from 'yargs'
 import { DrystrokeError, EXIT, type ExitStatus } from '../errors.js'
-import { place, seed, time, usageError } from './options.js'
+
+import { COMMANDS, place, seed, time, usageError } from './options.js'
 
 const VERSION: string = JSON.parse(
   readFileSync(new URL('../../package.json', import.meta.url), 'utf8'),
@@ -31,6 +32,15 @@ const bus = {
   default: [] as string[],
   defaultDescription: 'as the rig says',
   describe: 'where a bus is for this once: NAME=ADDRESS, or mock for all; may be given again',
+} as const
+
+const SEED = {
+  type: 'string',
+  requiresArg: true,
+  default: '1',
+  defaultDescription: '1',
+  coerce: seed,
+  describe: 'whole number; the same seed gives the same bytes',
 } as const
 
 /** Each command loads its engine only when it is called, so that --help is quick. */
@@ -63,14 +73,7 @@ async function main(args: string[]): Promise<ExitStatus> {
               coerce: place('out'),
               describe: 'folder for the recordings, one each scenario; none is ever written over',
             },
-            seed: {
-              type: 'string',
-              requiresArg: true,
-              default: '1',
-              defaultDescription: '1',
-              coerce: seed,
-              describe: 'whole number; the same seed gives the same bytes',
-            },
+            seed: SEED,
             json: { type: 'boolean', default: false, describe: 'verdicts as JSON on standard output' },
             'log-level': logLevel,
           })
@@ -130,7 +133,56 @@ async function main(args: string[]): Promise<ExitStatus> {
         status = judge({ ...a, folder: a.recording })
       },
     )
-    .demandCommand(1, 'Say which command: run, check or judge. See drystroke --help.')
+    .command(
+      'stand-in',
+      "serve a rig's simulated arms on a real bus or over TCP, for another process to try",
+      (y) =>
+        y
+          .options({
+            rig,
+            bus,
+            seed: SEED,
+            json: { type: 'boolean', default: false, describe: 'what the arms truly do, a JSON line each' },
+          })
+          .example(
+            '$0 stand-in --rig R --bus port-can=slcan:tcp:127.0.0.1:7001',
+            'one bus over TCP; the harness joins with the same --bus',
+          ),
+      async (a) => {
+        const { standIn } = await import('./commands/stand-in.js')
+        status = await standIn(a)
+      },
+    )
+    .command(
+      'survey',
+      "listen to a rig's buses: who speaks, what is missing, what to look at first",
+      (y) =>
+        y
+          .options({
+            rig,
+            bus,
+            ask: {
+              type: 'boolean',
+              default: false,
+              describe: 'also read identity, state and position of each drive by SDO: this sends',
+            },
+            for: {
+              type: 'string',
+              requiresArg: true,
+              default: '3 s',
+              defaultDescription: '3 s',
+              coerce: time('for'),
+              describe: 'how long to listen, such as "10 s"',
+            },
+            json: { type: 'boolean', default: false, describe: 'the whole picture as JSON' },
+          })
+          .example('$0 survey --rig R --ask', 'before the first run on new wiring'),
+      async (a) => {
+        const { survey } = await import('./commands/survey.js')
+        status = await survey({ ...a, length: a.for })
+      },
+    )
+    .demandCommand(1, `Say which command: ${COMMANDS.join(', ')}. See drystroke --help.`)
     .strict()
     .version(VERSION)
     .help()

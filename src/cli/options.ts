@@ -43,13 +43,23 @@ export function seed(given: string | string[]): number {
   )
 }
 
-const COMMANDS = ['run', 'check', 'judge'] as const
+// One a line, in the order of --help.
+// biome-ignore format: a list that several hands add to
+export const COMMANDS = [
+  'run',
+  'check',
+  'judge',
+  'stand-in',
+  'survey',
+] as const
 const OPTIONS = [
   'rig',
   'bus',
   'out',
   'seed',
   'json',
+  'ask',
+  'for',
   'frames',
   'clock-offset',
   'log-level',

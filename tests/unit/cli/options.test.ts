@@ -24,7 +24,7 @@ describe('a wrong use', () => {
     [
       'Unknown argument: runn',
       ['runn', 'demo'],
-      'There is no command runn; expected run, check, judge; did you mean "run"?',
+      'There is no command runn; expected run, check, judge, stand-in, survey; did you mean "run"?',
     ],
     [
       'Unknown argument: rgi',
@@ -36,7 +36,7 @@ describe('a wrong use', () => {
       ['run', 'demo', '--log-levle=info'],
       'There is no option --log-levle; did you mean "--log-level"?',
     ],
-    ['Unknown argument: frob', ['run', 'demo', '--frob'], 'There is no option --frob.'],
+    ['Unknown argument: quux', ['run', 'demo', '--quux'], 'There is no option --quux.'],
     ['Unknown argument: seed', ['check', 'demo', '--seed', '3'], 'drystroke check has no option --seed.'],
     ['Not enough arguments following: seed', ['run', 'demo', '--seed'], '--seed stands without a value'],
     [

@@ -1,0 +1,99 @@
+/** `drystroke stand-in`: serves the simulated arms of a rig on real buses until it is interrupted. */
+import { createInterface } from 'node:readline'
+import { RealTime } from '../../clock.js'
+import { DrystrokeError, EXIT, type ExitStatus } from '../../errors.js'
+import { showBusAddress } from '../../files/bus-address.js'
+import { openArmsSide } from '../../stand-in/arms-side.js'
+import { parseOrder } from '../../stand-in/orders.js'
+import { standInLines } from '../../stand-in/screen.js'
+import { StandIn } from '../../stand-in/serve.js'
+import { readRig } from '../inputs.js'
+import { canRewrite, columnsOf } from '../screen.js'
+
+export interface StandInArguments {
+  readonly rig: string | undefined
+  readonly bus: readonly string[]
+  readonly seed: number
+  readonly json: boolean
+}
+
+const ORDERS = 'Orders: fault KIND JOINT [AMOUNT], end KIND JOINT, list. Ctrl-C ends it.'
+/** ns between two looks of the screen */
+const REFRESH = 0.5e9
+
+/**
+ * With `--json` each line is an object with `t` (ns, CLOCK_MONOTONIC of the machine, as text) and `what`: `serving` with the
+ * addresses; `moves` and `rests` with the joint, `since` (ns, same clock, as text) and `at` (rad), by the arms' own truth:
+ * `rests` comes only once the joint has been still for the rig's hold time; `bus` with its state; `fault` with all that are on.
+ * @throws DrystrokeError when a bus cannot be opened: then nothing is served
+ */
+export async function standIn(args: StandInArguments): Promise<ExitStatus> {
+  const { rig } = readRig(args.rig, args.bus)
+  const clock = new RealTime()
+  const base = BigInt(clock.base[0]) * 1_000_000_000n + BigInt(clock.base[1])
+  const monotonic = (t: number): string => String(base + BigInt(t))
+  const shows = canRewrite(process.stdout) && !args.json
+  const tell = (what: string, says: string, more: object = {}): void => {
+    if (args.json) process.stdout.write(`${JSON.stringify({ t: monotonic(clock.now()), what, ...more })}\n`)
+    else if (!shows && says !== '') process.stdout.write(`${says}\n`)
+  }
+  const sides: Awaited<ReturnType<typeof openArmsSide>>[] = []
+  try {
+    for (const bus of rig.buses)
+      sides.push(await openArmsSide(bus, clock, (says) => process.stderr.write(`${says}\n`)))
+  } catch (error) {
+    for (const side of sides) await side.close()
+    throw error
+  }
+  sides.forEach(({ bus }, b) => {
+    const { name } = rig.buses[b]!
+    bus.onReport(({ state, says }) => tell('bus', `${name}: ${says}`, { bus: name, state }))
+  })
+  const arms = new StandIn({
+    rig,
+    clock,
+    buses: sides.map((s) => s.bus),
+    seed: args.seed,
+    onMotion: ({ joint, moving, since, at }) =>
+      tell(moving ? 'moves' : 'rests', '', { joint: rig.joints[joint]!.name, since: monotonic(since), at }),
+  })
+  const addresses = rig.buses.map((b) => showBusAddress(b.address))
+  tell('serving', `Serving the simulated arms of ${rig.name} on ${addresses.join(' and ')}.\n${ORDERS}`, {
+    buses: addresses,
+  })
+  const look = (): void => {
+    const lines = standInLines(
+      rig,
+      arms,
+      sides.map((s) => s.bus.state),
+      columnsOf(process.stdout),
+    )
+    process.stdout.write(`\x1b[H\x1b[J${lines.join('\n')}\n${ORDERS}\n> `)
+    clock.at(clock.now() + REFRESH, look)
+  }
+  if (shows) look()
+  const orders = createInterface({ input: process.stdin })
+  orders.on('line', (line) => {
+    if (line.trim() === '') return
+    try {
+      arms.order(parseOrder(line, rig.joints))
+      tell('fault', `faults: ${arms.faults.join(', ') || 'none'}`, { faults: arms.faults })
+    } catch (error) {
+      if (!(error instanceof DrystrokeError)) throw error
+      process.stderr.write(`${error.message}\n`)
+    }
+  })
+  await interrupted()
+  orders.close()
+  process.stdin.unref?.()
+  arms.end()
+  clock.stop()
+  for (const side of sides) await side.close()
+  return EXIT.pass
+}
+
+function interrupted(): Promise<void> {
+  return new Promise((resolve) => {
+    for (const signal of ['SIGINT', 'SIGTERM', 'SIGHUP'] as const) process.once(signal, () => resolve())
+  })
+}
