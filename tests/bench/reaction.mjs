@@ -55,11 +55,11 @@ const near = far.address ? await openBus({ ...rig.buses[0], address: far.address
 let current = null
 near?.onFrame((f, t) => current?.hear(f, t))
 
-/** The first bus: simulated arms until the trial begins, then the line. */
-function firstBus(mock) {
+/** A bus of simulated arms until the trial begins; from then on the first one is the line. */
+function busOf(mock, index) {
   const port = mock.attach('bench')
   const listeners = []
-  const live = () => near !== null && clock.virtual === null
+  const live = () => near !== null && index === 0 && clock.virtual === null
   port.onFrame((f, t) => {
     for (const l of listeners) l(f, clock.ahead + t)
   })
@@ -95,8 +95,8 @@ function benchInPlay() {
   clock.virtual = time
   const mocks = rig.buses.map((b) => new MockBus(time, b))
   createPlant(start, time, (bus, name) => mocks[bus].attach(name, { order: 'by identifier' }), 1)
-  const bus = firstBus(mocks[0])
-  const second = mocks[1].attach('bench')
+  const buses = mocks.map(busOf)
+  const [bus] = buses
   const findings = []
   const judge = new Judge(rig, scenario, { onFinding: (f) => findings.push(f) })
   let bench
@@ -106,8 +106,9 @@ function benchInPlay() {
       throw error
     },
   })
-  bench = new Bench({ rig, scenario, seed: 1, clock, buses: [bus, second], driver, plant: null, log })
+  bench = new Bench({ rig, scenario, seed: 1, clock, buses, driver, plant: null, log })
   for (let k = 0; !(bench.scenarioTime > 0.2); k++) {
+    if (k > 2000 || bench.ended) throw new Error(`the arms did not come into play: ${bench.stage}`)
     time.runUntil(nanos(k * rig.control.period))
     bench.tick()
   }
