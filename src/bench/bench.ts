@@ -8,7 +8,7 @@ import type { MockFaults } from '../bus/mock-faults.js'
 import type { Clock, Nanos } from '../clock.js'
 import type { Driver } from '../driver/contract.js'
 import { DrystrokeError } from '../errors.js'
-import type { BenchEvent, EmergencyCategory, Finding, Stage } from '../files/event.js'
+import type { BenchEvent, Contact, EmergencyCategory, Finding, Stage } from '../files/event.js'
 import type { Rig } from '../files/rig.js'
 import { type Command, faultPlace, type Scenario } from '../files/scenario.js'
 import type { Drive, Notice } from '../link/drive.js'
@@ -33,6 +33,8 @@ export interface BenchParts {
   readonly driver: Driver
   /** The simulated arms, or null: real ones. */
   readonly plant: Plant | null
+  /** The rig's emergency-stop box is read: arms are enabled only while it is closed. Left out: simulated arms, which need none. */
+  readonly boxed?: boolean
   /** How mock buses are made to fail; left out: real ones. */
   readonly busFaults?: MockFaults
   readonly log: RunLog
@@ -85,6 +87,8 @@ export class Bench {
   #refusedEntry = -1
   #moving = false
   #signalled = false
+  /** Of the box, as last told. */
+  #contact: Contact = 'lost'
   /** What the stage `disable` leads to: a new start, or `rest` and the end. */
   #startsAfter = false
   #endsAs: EndReason = 'completed'
@@ -143,6 +147,15 @@ export class Bench {
     if (stop === 2) this.#latchHeld(watch, place, says)
     else if (stop !== null) this.#latchStop(watch, place, says, stop)
     this.#event({ kind: 'finding', ...finding })
+  }
+
+  /** The emergency-stop box has opened, closed, or cannot be read. Closing it permits a release and does nothing else. */
+  onContact(contact: Contact): void {
+    if (this.#ended) return
+    this.#contact = contact
+    // Before anything is enabled it may still settle; #startUp looks at it then.
+    if (this.#stage !== null && this.#stage !== 'setup') this.#heedBox()
+    this.#event({ kind: 'contact', t: this.#now, place: this.#boxPlace, contact })
   }
 
   /** SIGINT, SIGTERM: stop the arms, watch them come to rest, end. */
@@ -219,7 +232,8 @@ export class Bench {
       this.#latchStop('operator', '', 'the operator asked for a stop')
       return
     }
-    const next = action === 'start' && this.#stage !== 'stopped' ? null : latch(this.#latch, action)
+    const early = (action === 'start' && this.#stage !== 'stopped') || (action === 'release' && this.#boxOpen)
+    const next = early ? null : latch(this.#latch, action)
     if (next === null) {
       this.#event({ kind: 'refused', t, what: action })
       return
@@ -300,6 +314,25 @@ export class Bench {
     } else if (t - this.#shutDownAt > REPEAT_AFTER) this.#shutDown(t)
   }
 
+  get #boxOpen(): boolean {
+    return this.#p.boxed === true && this.#contact !== 'closed'
+  }
+
+  get #boxPlace(): string {
+    return this.#p.rig.stopBox?.device ?? ''
+  }
+
+  /** @returns the box is not closed, and the run is stopped */
+  #heedBox(): boolean {
+    if (!this.#boxOpen) return false
+    const says =
+      this.#contact === 'open'
+        ? 'the emergency-stop box is open: pressed, or unplugged'
+        : 'the emergency-stop box cannot be read'
+    this.#latchStop('box', this.#boxPlace, says)
+    return true
+  }
+
   #startUp(t: Nanos, cyclic: boolean): void {
     const refusal = this.#startup.tick(t)
     this.#tell(this.#startup.notices)
@@ -314,6 +347,7 @@ export class Bench {
     if (this.#stage === 'stopping') return
     const stage = STAGE_OF[this.#startup.step]
     if (stage === this.#stage) return
+    if (this.#heedBox()) return
     if (stage === 'approach' && this.#unproven) {
       this.#beginProof()
       return

@@ -122,6 +122,35 @@ export async function openSerial(device: string, rate: number): Promise<SerialLi
   }
 }
 
+/** A serial port of which only the modem lines are used. */
+export interface ModemPort {
+  get(): Promise<Readonly<Record<'cts' | 'dsr' | 'dcd', boolean>>>
+  close(): Promise<void>
+}
+
+/**
+ * Opens a port for its modem lines and switches RTS and DTR on: either feeds the contact of an emergency-stop box. Not
+ * tried on hardware.
+ * @throws DrystrokeError `bus-access`: also for a pseudo-terminal, which has no modem lines
+ */
+export async function openModemLines(device: string): Promise<ModemPort> {
+  const path = findPort(device)
+  const { autoDetect } = await import('@serialport/bindings-cpp')
+  const port = await autoDetect()
+    .open({ path, baudRate: 9600, lock: true })
+    .catch((error: unknown) => {
+      throw noBus(device, 'the port cannot be opened', 'see whether another program has it', error)
+    })
+  try {
+    await port.set({ rts: true, dtr: true })
+    await port.get()
+  } catch (error) {
+    await port.close()
+    throw noBus(device, 'this port has no modem lines', 'name the port that the box is plugged into', error)
+  }
+  return { get: () => port.get(), close: () => port.close() }
+}
+
 /** These look like serial ports, but have no rate: what is written at one end is at the other at once. */
 export function isPseudoTerminal(device: string): boolean {
   try {

@@ -96,6 +96,9 @@ export const BUS_TROUBLES = [
 
 export type BusTrouble = (typeof BUS_TROUBLES)[number]
 
+/** Of an emergency-stop box: anything but `closed` means stop. `lost`: it cannot be read. */
+export type Contact = 'closed' | 'open' | 'lost'
+
 export type BenchEvent =
   | { kind: 'begin'; t: Nanos; rig: string; scenario: string; seed: number }
   | { kind: 'stage'; t: Nanos; stage: Stage }
@@ -113,6 +116,8 @@ export type BenchEvent =
   | { kind: 'refusal'; t: Nanos; place: string; says: string; expected: string; found: string }
   /** Something about a joint's drive that is worth a look and stopped nothing. */
   | { kind: 'notice'; t: Nanos; place: string; says: string }
+  /** The emergency-stop box: its contact from now on. */
+  | { kind: 'contact'; t: Nanos; place: string; contact: Contact }
   /** What cannot be checked of the drives of a bus, in whole sentences. */
   | { kind: 'unchecked'; t: Nanos; place: string; says: string }
   /** The stop was latched. */

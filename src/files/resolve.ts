@@ -57,6 +57,7 @@ export function resolveRig(form: RigForm): Rig {
     motion: resolveMotion(form.motion, joints),
     link: resolveLink(form.link),
     stop: resolveStop(form.stop),
+    stopBox: form['stop-box'] ?? null,
     guardian: form.guardian,
     watch: form.watch,
     simulation: resolveSimulation(form.simulation, joints),

@@ -225,6 +225,22 @@ export const guardianForm = optionalSection(
   },
 )
 
+const stopBoxForm = section('An emergency-stop box, a normally closed contact in a modem line', {
+  device: z
+    .string({ error: 'the device of a serial port, such as /dev/ttyUSB0' })
+    .regex(/^(\/\S+|COM\d+)$/, { error: 'the device of a serial port, such as /dev/ttyUSB0' })
+    .meta({ description: 'serial port that it is plugged into', examples: ['/dev/ttyUSB0'] }),
+  line: choice('the input that the contact closes', ['cts', 'dsr', 'dcd']),
+  settle: quantity('time', 'closed for so long before it counts as closed; opening counts at once', {
+    min: '0 ms',
+    max: '1 s',
+  }).prefault('50 ms'),
+  patience: quantity('time', 'without a reading for so long it counts as pressed', {
+    min: '10 ms',
+    max: '1 s',
+  }).prefault('50 ms'),
+})
+
 const stopForm = optionalSection('The latched stop', {
   category: choice(
     'after IEC 60204-1; 2 keeps torque on and is refused for emergency sources',
@@ -307,6 +323,7 @@ export function rigForm<W extends Record<string, z.ZodType>>(watchSchemas: W) {
     motion: motionForm,
     link: linkForm,
     stop: stopForm,
+    'stop-box': stopBoxForm.optional(),
     guardian: guardianForm,
     watch: optionalSection('Settings of the watches; each has defaults', watchSections(watchSchemas)),
     simulation: simulationForm,

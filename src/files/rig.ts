@@ -41,6 +41,8 @@ export interface Rig<W = unknown> {
   readonly motion: MotionSettings
   readonly link: LinkSettings
   readonly stop: StopSettings
+  /** null: there is none */
+  readonly stopBox: StopBoxSettings | null
   readonly guardian: GuardianSettings
   readonly watch: W
   readonly simulation: SimulationSettings
@@ -256,6 +258,16 @@ export interface LinkSettings {
 export interface GuardianSettings {
   /** s, longest time without a finished tick, and longest time to obey a stop from another terminal */
   readonly timeout: number
+}
+
+/** An emergency-stop box: a normally closed contact in a modem line of a serial port. */
+export interface StopBoxSettings {
+  readonly device: string
+  readonly line: 'cts' | 'dsr' | 'dcd'
+  /** s for which it must be closed before it counts as closed */
+  readonly settle: number
+  /** s without a reading after which it counts as pressed */
+  readonly patience: number
 }
 
 export interface StopSettings {

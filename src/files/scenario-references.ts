@@ -9,7 +9,7 @@ import type { Rig } from './rig.js'
 import { OPERATOR_ACTIONS } from './scenario.js'
 
 /** What can stop a run besides the watches. */
-const OTHER_SOURCES = ['operator', 'gate', 'drive']
+const OTHER_SOURCES = ['operator', 'gate', 'drive', 'box']
 
 export function scenarioReferences(raw: unknown, rig: Rig): Complaint[] {
   return [

@@ -6,7 +6,7 @@ import type { Finding } from '../files/event.js'
 import type { Observation, Watch } from '../watch/watch.js'
 
 export class ReportedTroubles implements Pick<Watch, 'kinds' | 'see'> {
-  readonly kinds = ['gate', 'driver', 'refusal', 'notice', 'unchecked', 'gap'] as const
+  readonly kinds = ['gate', 'driver', 'refusal', 'notice', 'contact', 'unchecked', 'gap'] as const
   readonly #report: (f: Finding) => void
 
   constructor(report: (f: Finding) => void) {
@@ -56,6 +56,17 @@ export class ReportedTroubles implements Pick<Watch, 'kinds' | 'see'> {
         why: 'What was in them nobody but the harness itself can say.',
         look: 'Start the log before the run, end it after, and look whether its writer says that it dropped frames.',
       })
+    } else if (o.kind === 'contact') {
+      // That somebody pressed it is told by the stop.
+      if (o.contact === 'lost')
+        this.#report({
+          ...plain('box', o.place, o.t),
+          severity: 'warning',
+          quantity: 'contact',
+          says: 'The emergency-stop box could not be read, which counts as pressed.',
+          why: 'A box that nobody reads stops nothing.',
+          look: "Look at the plug and cable of the box, and at the machine's load.",
+        })
     } else if (o.kind === 'unchecked') {
       this.#report({
         ...plain('drive', o.place, o.t),

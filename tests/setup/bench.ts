@@ -67,6 +67,7 @@ export class Workbench {
     onFrame: (sent: Sent) => void = () => {},
     driver: Driver = new ReferenceDriver(this.rig),
     log?: RunLog,
+    boxed = false,
   ) {
     const events: BenchEvent[] = []
     const bench = new Bench({
@@ -77,6 +78,7 @@ export class Workbench {
       buses: this.rig.buses.map(({ queue }, i) => this.#host(i, queue)),
       driver,
       plant: this.plant,
+      boxed,
       log: {
         frame: (bus, frame, t, sent) => {
           if (sent) onFrame({ bus, frame, t })

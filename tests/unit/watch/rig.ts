@@ -115,6 +115,7 @@ export function rig({ watch, limits, counts = COUNTS, noise = 1 }: RigChanges = 
       staleAfter: 0.02,
     },
     guardian: { timeout: 0.1 },
+    stopBox: null,
     stop: {
       category: 1,
       still: { speed: 0.0105, hold: 0.1 },
