@@ -59,6 +59,8 @@ export class VirtualTime implements Scheduler {
 export interface Machine {
   /** Monotonic time as whole seconds and nanoseconds: CLOCK_MONOTONIC, the same for all processes. */
   readonly monotonic: () => readonly [number, number]
+  /** The same time in ms, since whenever: what is read all the time, and so must make no garbage. */
+  readonly ms: () => number
   /** Calls back after about `ms`, often up to 1.1 ms late. @returns a function that calls it off */
   readonly timer: (task: () => void, ms: number) => () => void
   /** Calls back once input and output have had their turn. */
@@ -69,6 +71,7 @@ export interface Machine {
 
 const MACHINE: Machine = {
   monotonic: () => process.hrtime(),
+  ms: () => performance.now(),
   timer: (task, ms) => {
     const timer = setTimeout(task, ms)
     return () => clearTimeout(timer)
@@ -105,6 +108,7 @@ export class RealTime implements Scheduler {
   /** `[s, ns]` of CLOCK_MONOTONIC that is time 0; another process that is handed it has the same times. */
   readonly base: readonly [number, number]
   readonly #machine: Machine
+  readonly #offset: Nanos
   readonly #tasks = new TaskHeap()
   #callOff: (() => void) | null = null
   /** When the timer, if any, gives way to spinning. */
@@ -114,14 +118,15 @@ export class RealTime implements Scheduler {
 
   constructor(base?: readonly [number, number], machine: Machine = MACHINE) {
     this.#machine = machine
-    const [s, ns] = base ?? machine.monotonic()
-    this.base = [s, ns]
+    const [s, ns] = machine.monotonic()
+    const began = Math.round(machine.ms() * 1e6)
+    this.base = base ?? [s, ns]
+    // Seconds first: their difference is small, so that the product is exact.
+    this.#offset = (s - this.base[0]) * NS_PER_S + (ns - this.base[1]) - began
   }
 
   now(): Nanos {
-    const [s, ns] = this.#machine.monotonic()
-    // Seconds first: their difference is small, so that the product is exact.
-    return (s - this.base[0]) * NS_PER_S + (ns - this.base[1])
+    return Math.round(this.#machine.ms() * 1e6) + this.#offset
   }
 
   at(t: Nanos, task: () => void): void {

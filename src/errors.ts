@@ -50,3 +50,7 @@ export class DrystrokeError extends Error {
     return STATUS_OF[this.code]
   }
 }
+
+export function isErrorCode(code: string): code is ErrorCode {
+  return Object.hasOwn(STATUS_OF, code)
+}

@@ -8,7 +8,16 @@ import type { MockFaults } from '../bus/mock-faults.js'
 import type { Clock, Nanos } from '../clock.js'
 import type { Driver } from '../driver/contract.js'
 import { DrystrokeError } from '../errors.js'
-import type { BenchEvent, Contact, EmergencyCategory, Finding, Stage } from '../files/event.js'
+import type {
+  BenchEvent,
+  Contact,
+  EmergencyCategory,
+  EndReason,
+  Finding,
+  OutsideSource,
+  OutsideStop,
+  Stage,
+} from '../files/event.js'
 import type { Rig } from '../files/rig.js'
 import { type Command, faultPlace, type Scenario } from '../files/scenario.js'
 import type { Drive, Notice } from '../link/drive.js'
@@ -60,7 +69,6 @@ const DISABLE_WITHIN = 2
 const REPEAT_AFTER: Nanos = 20e6
 /** s beyond the stop time-out after which a stop is looked at as it is, still or not. */
 const STOP_WITHIN = 3
-type EndReason = Extract<BenchEvent, { kind: 'end' }>['reason']
 
 const AT_REST: Command = { surge: 0, yaw: 0 }
 
@@ -82,13 +90,14 @@ export class Bench {
   #stageAt: Nanos = 0
   #shutDownAt: Nanos = 0
   #k = 0
+  #nextHeartbeat = 0
   #zero: Nanos | null = null
   #command: Command = AT_REST
   #refusedEntry = -1
   #moving = false
-  #signalled = false
   /** Of the box, as last told. */
   #contact: Contact = 'lost'
+  #outside: OutsideSource | null = null
   /** What the stage `disable` leads to: a new start, or `rest` and the end. */
   #startsAfter = false
   #endsAs: EndReason = 'completed'
@@ -158,11 +167,21 @@ export class Bench {
     this.#event({ kind: 'contact', t: this.#now, place: this.#boxPlace, contact })
   }
 
-  /** SIGINT, SIGTERM: stop the arms, watch them come to rest, end. */
+  /**
+   * Something outside the scenario wants the arms stopped: they come to rest, and the run ends, unless the scenario expects
+   * just this. The first who asks is told of; for the others it is done already.
+   */
+  onStop({ source, says }: OutsideStop): void {
+    if (this.#ended || this.#outside !== null) return
+    const { expect } = this.#p.scenario
+    const expected = expect.outcome === 'stop' && expect.by === source && this.#zero !== null
+    if (!expected) this.#outside = source
+    this.#latchStop(source, '', says)
+  }
+
+  /** SIGINT, SIGTERM, SIGHUP. */
   onSignal(name: string): void {
-    if (this.#ended || this.#signalled) return
-    this.#signalled = true
-    this.#latchStop('signal', '', `${name} was received`)
+    this.onStop({ source: 'signal', says: `${name} was received` })
   }
 
   /** What each drive has confirmed of the stop in force. */
@@ -176,10 +195,15 @@ export class Bench {
     this.#latchStop('bench', '', `the bench itself failed: ${says}`)
   }
 
-  /** One control period. `late`: ns by which it was later than due. */
-  tick(late: Nanos = 0): void {
+  /**
+   * One control period.
+   * @param late ns since the first deadline that was not served yet
+   * @param missed ticks that were left out just before this one
+   */
+  tick(late: Nanos = 0, missed = 0): void {
     if (this.#ended) return
     const t = this.#now
+    this.#k += missed
     this.#moving = false
     if (this.#stage === null) {
       this.#enter('setup')
@@ -189,7 +213,10 @@ export class Bench {
     if (cyclic) this.#refused(this.#link.sync())
     this.#playScenario()
     this.#advance(t, cyclic)
-    if (this.#k % this.#heartbeatTicks === 0) this.#refused(this.#link.heartbeat())
+    if (this.#k >= this.#nextHeartbeat) {
+      this.#refused(this.#link.heartbeat())
+      this.#nextHeartbeat = (Math.floor(this.#k / this.#heartbeatTicks) + 1) * this.#heartbeatTicks
+    }
     if (cyclic) this.#logTick(t, late)
     this.#k++
   }
@@ -540,7 +567,8 @@ export class Bench {
   /** Why the run is over once a stop has been watched to its end, or null: it goes on. */
   #overAfterStop(t: Nanos): EndReason | null {
     if (this.#inStage(t) < this.#p.rig.stop.sagWindow) return null
-    if (this.#signalled) return 'signal'
+    if (this.#outside === 'signal' || this.#outside === 'parent') return 'signal'
+    if (this.#outside !== null) return 'operator'
     if (this.#p.scenario.expect.outcome !== 'stop' || this.#zero === null) return 'stopped'
     // A stop that the scenario wants is watched to the scenario's end: nothing may move any more.
     return this.#player.over(this.scenarioTime!) ? 'completed' : null

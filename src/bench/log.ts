@@ -6,6 +6,7 @@
  * Nothing that goes wrong here may keep a frame of a stop from the bus: a full disk or a defect of a watch is kept,
  * told to the bench, which stops the arms, and thrown when the run is over.
  */
+import type { Nanos } from '../clock.js'
 import type { BenchEvent, Finding } from '../files/event.js'
 import type { RecordingWriter } from '../record/write.js'
 import type { Judge } from '../verdict/judge.js'
@@ -42,6 +43,7 @@ export function runLog(
     }
   }
   let draining = false
+  let latest: Nanos = 0
   const drain = (): void => {
     // What the bench does about a finding is logged too: the first is dealt with whole before the second.
     if (draining) return
@@ -60,7 +62,10 @@ export function runLog(
       passOn(() => recording.flush())
       drain()
     },
-    frame(bus, frame, t, sent) {
+    frame(bus, frame, arrived, sent) {
+      // In real time the mock bus tells of a frame later than the time that it bears; times of a recording never fall.
+      const t = arrived > latest ? arrived : latest
+      latest = t
       // What was not recorded must not be judged either: the two see the same or nothing.
       passOn(() => {
         recording.frame(bus, frame, t, sent)

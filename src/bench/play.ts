@@ -1,5 +1,4 @@
-/** One scenario from its files to a finished recording folder. */
-
+/** One scenario from its files to a finished recording folder, in virtual time. Real time: realtime/play.ts. */
 import { resolvedRigText, resolvedScenarioText } from '../files/resolved-text.js'
 import type { Rig } from '../files/rig.js'
 import type { Scenario } from '../files/scenario.js'
@@ -9,7 +8,8 @@ import { RecordingWriter } from '../record/write.js'
 import { writeReports } from '../report/write.js'
 import type { Verdict } from '../verdict/verdict.js'
 import { type WatchSettings, watchSchemas } from '../watch/settings.js'
-import { type Interrupt, runVirtual } from './virtual.js'
+import type { Interrupt } from './interrupt.js'
+import { runVirtual } from './virtual.js'
 
 export interface PlayRequest {
   readonly rig: Rig<WatchSettings>

@@ -1,17 +1,13 @@
 /** A run on the mock bus in virtual time: as fast as the machine can, the same bytes every time. */
-import { MockBus } from '../bus/mock.js'
-import { MockFaults } from '../bus/mock-faults.js'
 import { nanos, VirtualTime, wall } from '../clock.js'
-import { ReferenceDriver } from '../driver/reference.js'
-import type { Finding } from '../files/event.js'
 import type { Rig } from '../files/rig.js'
 import type { Scenario } from '../files/scenario.js'
-import { createPlant } from '../plant/plant.js'
 import type { RecordingWriter } from '../record/write.js'
-import { Judge, type Judgement } from '../verdict/judge.js'
+import type { Judgement } from '../verdict/judge.js'
 import type { WatchSettings } from '../watch/settings.js'
-import { Bench } from './bench.js'
-import { type JudgedLog, runLog } from './log.js'
+import { assemble, throwFailure } from './assemble.js'
+import type { Interrupt } from './interrupt.js'
+import { simulatedArms } from './simulated.js'
 
 /** ms of wall time after which the loop lets signals, and whoever shows progress, have their turn. */
 const YIELD_AFTER = 20
@@ -20,13 +16,7 @@ const YIELD_AFTER = 20
 const FLUSH_AFTER = 500
 
 /** Errors of ours in one run after which even its stop is given up. */
-const MOST_DEFECTS = 1000
-
-/** Something outside the run that can end it. */
-export interface Interrupt {
-  /** Name of the signal that came, or null. */
-  readonly signal: string | null
-}
+export const MOST_DEFECTS = 1000
 
 export interface VirtualRun {
   readonly rig: Rig<WatchSettings>
@@ -42,35 +32,8 @@ export interface VirtualRun {
 export async function runVirtual(run: VirtualRun): Promise<Judgement> {
   const { rig, scenario, seed, recording } = run
   const time = new VirtualTime()
-  const findings: Finding[] = []
-  const judge = new Judge(rig, scenario, { onFinding: (f) => findings.push(f) })
-  const mocks = rig.buses.map(({ name, bitrate }) => new MockBus(time, { name, bitrate }))
-  const plant = createPlant(
-    rig,
-    time,
-    (bus, name) => mocks[bus]!.attach(name, { order: 'by identifier' }),
-    seed,
-  )
-  // The log is there before the bench, whose first event goes to it.
-  let bench: Bench | undefined
-  const log = runLog(recording, judge, findings, {
-    onFinding: (f) => bench?.onFinding(f),
-    onFailure: (error) => bench?.onDefect(error),
-  })
-  const buses = rig.buses.map(({ queue }, i) => mocks[i]!.attach('bench', { order: 'handed over', queue }))
-  bench = new Bench({
-    rig,
-    scenario,
-    seed,
-    clock: time,
-    buses,
-    driver: new ReferenceDriver(rig),
-    plant,
-    busFaults: new MockFaults(mocks, buses, seed),
-    log,
-  })
-  // Its first event could not be kept: nothing has moved, and nothing is going to.
-  throwFailure(log)
+  const arms = simulatedArms(rig, time, seed)
+  const { bench, judge, log } = assemble({ rig, scenario, seed, clock: time, ...arms, recording })
   const defects: unknown[] = []
   let yieldedAt = wall.ms()
   let flushedAt = yieldedAt
@@ -86,7 +49,7 @@ export async function runVirtual(run: VirtualRun): Promise<Judgement> {
     }
     if (wall.ms() - yieldedAt < YIELD_AFTER) continue
     await new Promise((resolve) => setImmediate(resolve))
-    if (run.interrupt?.signal) bench.onSignal(run.interrupt.signal)
+    if (run.interrupt?.stop) bench.onStop(run.interrupt.stop)
     run.onProgress?.(bench.scenarioTime, bench.stage ?? '')
     yieldedAt = wall.ms()
     if (yieldedAt - flushedAt < FLUSH_AFTER) continue
@@ -96,8 +59,4 @@ export async function runVirtual(run: VirtualRun): Promise<Judgement> {
   if (defects.length > 0) throw defects[0]
   throwFailure(log)
   return judge.close()
-}
-
-function throwFailure({ failure }: JudgedLog): void {
-  if (failure) throw failure.error
 }

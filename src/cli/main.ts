@@ -74,6 +74,11 @@ async function main(args: string[]): Promise<ExitStatus> {
               describe: 'folder for the recordings, one each scenario; none is ever written over',
             },
             seed: SEED,
+            realtime: {
+              type: 'boolean',
+              default: false,
+              describe: 'play by the clock on the wall, as every run on a real bus does',
+            },
             json: { type: 'boolean', default: false, describe: 'verdicts as JSON on standard output' },
             'log-level': logLevel,
           })
@@ -199,7 +204,8 @@ async function main(args: string[]): Promise<ExitStatus> {
 // A reader that has seen enough (`| head`) closes the pipe: the command goes on to its end and its status.
 for (const stream of [process.stdout, process.stderr]) {
   stream.on('error', (error: NodeJS.ErrnoException) => {
-    if (error.code === 'EPIPE') return
+    // EIO: the terminal was closed. A run that leads arms goes on to its stop.
+    if (error.code === 'EPIPE' || error.code === 'EIO') return
     process.stderr.write(`The result cannot be written out: ${error.message}\n`)
     process.exit(EXIT.incomplete)
   })

@@ -57,6 +57,7 @@ const OPTIONS = [
   'bus',
   'out',
   'seed',
+  'realtime',
   'json',
   'ask',
   'for',

@@ -11,7 +11,8 @@ export interface Progress {
   end(outcome: string): void
 }
 
-export function progressOn(out: NodeJS.WriteStream): Progress {
+/** @param hint what a person may do meanwhile, shown with it */
+export function progressOn(out: NodeJS.WriteStream, hint = ''): Progress {
   let scenario: Scenario | null = null
   let head = ''
   const rewrites = canRewrite(out)
@@ -22,10 +23,10 @@ export function progressOn(out: NodeJS.WriteStream): Progress {
     begin(next, nth, of) {
       scenario = next
       head = `${String(nth).padStart(String(of).length)} of ${of}  ${next.name}`
-      line(progressLine({ head, s: null, duration: next.duration, stage: '' }, out.columns || 80))
+      line(progressLine({ head, s: null, duration: next.duration, stage: '', hint }, out.columns || 80))
     },
     at(s, stage) {
-      line(progressLine({ head, s, duration: scenario!.duration, stage }, out.columns || 80))
+      line(progressLine({ head, s, duration: scenario!.duration, stage, hint }, out.columns || 80))
     },
     say(text) {
       line('')
@@ -46,16 +47,22 @@ const LONGEST_STAGE = 8
 /**
  * `3 of 15  slow-ahead  =====.... 12.3 s of 25 s  play` in less than `columns`. Where room is short the bar goes first,
  * then the name is cut: time and stage stay.
- * @param s scenario time, null: it has not begun
+ * @param s scenario time, null: it has not begun; @param hint stands last, and is never cut before the name
  */
 export function progressLine(
-  { head, s, duration, stage }: { head: string; s: number | null; duration: number; stage: string },
+  {
+    head,
+    s,
+    duration,
+    stage,
+    hint = '',
+  }: { head: string; s: number | null; duration: number; stage: string; hint?: string },
   columns: number,
 ): string {
   // The last column stays free: writing into it makes some terminals go to the next line.
   const room = Math.max(0, columns - 1)
   const whole = duration.toFixed(1).length
-  const tail = ` ${(s ?? 0).toFixed(1).padStart(whole)} s of ${duration} s  ${stage.padEnd(LONGEST_STAGE)}`
+  const tail = ` ${(s ?? 0).toFixed(1).padStart(whole)} s of ${duration} s  ${stage.padEnd(LONGEST_STAGE)}${hint && `  ${hint}`}`
   const left = room - tail.length
   const shown = head.length > left ? `${head.slice(0, Math.max(0, left - 2))}..` : head
   const bar = Math.min(LONGEST_BAR, left - shown.length - 2)

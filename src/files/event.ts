@@ -28,8 +28,26 @@ export type StopCategory = 0 | 1 | 2
 /** What an emergency stop may be: one that keeps the torque on is none (IEC 60204-1, 9.2.5.4.2). */
 export type EmergencyCategory = Exclude<StopCategory, 2>
 
-/** What can ask for a stop: the operator, a signal, the last gate, a drive, the driver, the bus, or a watch by its name. */
+/** What can ask for a stop: one from outside, the scenario's operator, the last gate, a drive, the driver, the bus, or a watch by its name. */
 export type StopSource = string
+
+/** Who can ask for a stop from outside the loop. Each is an emergency source: category 1, or 0 as the rig sets. */
+export const OUTSIDE_SOURCES = [
+  'signal',
+  'key', // of the operator, on the terminal
+  'command', // from another terminal
+  'terminal', // it was closed, or its line was cut
+  'parent', // the process that writes the recording and talks to the terminal is gone
+  'guardian', // the process that watches the loop is gone
+] as const
+
+export type OutsideSource = (typeof OUTSIDE_SOURCES)[number]
+
+export interface OutsideStop {
+  readonly source: OutsideSource
+  /** What happened, in words without a full stop. */
+  readonly says: string
+}
 
 export type Severity =
   | 'warning' // worth a look; the verdict may still be pass
@@ -99,12 +117,15 @@ export type BusTrouble = (typeof BUS_TROUBLES)[number]
 /** Of an emergency-stop box: anything but `closed` means stop. `lost`: it cannot be read. */
 export type Contact = 'closed' | 'open' | 'lost'
 
+/** `signal` and `operator`: something outside the scenario ended the run. */
+export type EndReason = 'completed' | 'stopped' | 'signal' | 'operator'
+
 export type BenchEvent =
   | { kind: 'begin'; t: Nanos; rig: string; scenario: string; seed: number }
   | { kind: 'stage'; t: Nanos; stage: Stage }
   /** The command in force from now on. */
   | { kind: 'command'; t: Nanos; surge: number; yaw: number }
-  /** One tick of the loop: its number, lateness (ns), the driver's setpoints and the simulated arms' true positions (rad, joint order), or null. */
+  /** One tick of the loop: its number (those missed are counted too), lateness (ns, since the first deadline not served), the driver's setpoints and the simulated arms' true positions (rad, joint order), or null. */
   | { kind: 'tick'; t: Nanos; k: number; late: Nanos; setpoints: number[] | null; witness: number[] | null }
   | { kind: 'fault'; t: Nanos; fault: string; place: string; begins: boolean }
   | { kind: 'operator'; t: Nanos; action: 'stop' | 'release' | 'reset' | 'start' }
@@ -146,6 +167,10 @@ export type BenchEvent =
     }
   /** Frames of a bus that are known to have been there and are not in the log that is judged: only in a run judged by such a log. */
   | { kind: 'gap'; t: Nanos; place: string; frames: number }
+  /** Real time: the scheduling that the bench process and its guardian were granted. */
+  | { kind: 'process'; t: Nanos; bench: string; guardian: string; says: string }
+  /** Real time: records before this one that were dropped, because nobody wrote them down in time. */
+  | { kind: 'lost'; t: Nanos; frames: number; ticks: number }
   /** Something was asked for while the stop was latched, and refused. */
   | { kind: 'refused'; t: Nanos; what: string }
   | { kind: 'release'; t: Nanos }
@@ -153,4 +178,4 @@ export type BenchEvent =
   /** For readers of the file; the judge works findings out anew. */
   | ({ kind: 'finding' } & Finding)
   /** Always last. A recording without it was cut short. */
-  | { kind: 'end'; t: Nanos; reason: 'completed' | 'stopped' | 'signal' }
+  | { kind: 'end'; t: Nanos; reason: EndReason }

@@ -272,6 +272,19 @@ const stopForm = optionalSection('The latched stop', {
   brakes: flag('whether brakes hold the unpowered arms').prefault(true),
 })
 
+const realtimeForm = optionalSection('The loop of a run in real time; common practice, no source', {
+  late: quantity('time', 'a tick that comes later than this after its deadline is late', {
+    min: '50 us',
+    max: '1 s',
+  }).prefault('1 ms'),
+  'most-late': whole(
+    'late or missed ticks in a row that are borne; one more stops the run',
+    0,
+    1000,
+  ).prefault(3),
+  fifo: flag('ask the system for first-in first-out scheduling').prefault(true),
+})
+
 const simulatedJointForm = section('The true binding of one simulated joint', {
   'counts-per-turn': number('encoder counts a turn of the joint', 16, 2 ** 31),
   sign: choice('1: counts rise as the joint turns right-handed about its axis', [1, -1]),
@@ -325,6 +338,7 @@ export function rigForm<W extends Record<string, z.ZodType>>(watchSchemas: W) {
     stop: stopForm,
     'stop-box': stopBoxForm.optional(),
     guardian: guardianForm,
+    realtime: realtimeForm,
     watch: optionalSection('Settings of the watches; each has defaults', watchSections(watchSchemas)),
     simulation: simulationForm,
   })

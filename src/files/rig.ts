@@ -44,6 +44,7 @@ export interface Rig<W = unknown> {
   /** null: there is none */
   readonly stopBox: StopBoxSettings | null
   readonly guardian: GuardianSettings
+  readonly realtime: RealtimeSettings
   readonly watch: W
   readonly simulation: SimulationSettings
 }
@@ -287,6 +288,16 @@ export interface StopSettings {
   readonly answer: number
   /** Do brakes hold the unpowered arms? Stated, not measured. */
   readonly brakes: boolean
+}
+
+/** How well the loop of a real-time run must keep its time. */
+export interface RealtimeSettings {
+  /** s, a tick that comes later than this after its deadline is late */
+  readonly late: number
+  /** Late or missed ticks in a row that are borne; one more stops the run. */
+  readonly mostLate: number
+  /** Ask the system for first-in first-out scheduling. */
+  readonly fifo: boolean
 }
 
 /** The simulated arms' own truth, apart from the binding above, so that a wrong binding shows. */

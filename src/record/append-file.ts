@@ -1,57 +1,30 @@
 /**
- * A file that is only ever appended to, behind one preallocated buffer: no allocation and mostly no system call a record.
+ * A file that is only ever appended to, mostly without a system call a record.
  * What was flushed survives the death of the process; what stands in the buffer does not.
  */
-import { closeSync, openSync, writeSync } from 'node:fs'
+import { closeSync, ftruncateSync, openSync, writeSync } from 'node:fs'
 import { DrystrokeError } from '../errors.js'
+import { AppendBuffer } from './append-buffer.js'
 
-export class AppendFile {
-  readonly bytes: Buffer
-  readonly view: DataView
-  /** Bytes in the buffer; whoever writes into it moves this on. */
-  used = 0
+export class AppendFile extends AppendBuffer {
   readonly #path: string
   #descriptor: number | null
 
   /**
-   * @param path must not exist yet
+   * @param path must not exist yet, unless `from` is given
    * @param capacity bytes of the buffer
+   * @param from bytes of a file that is there already: what lies behind them is cut off
    * @throws DrystrokeError `file-access`
    */
-  constructor(path: string, capacity: number) {
+  constructor(path: string, capacity: number, from: number | null = null) {
+    super(capacity)
     this.#path = path
-    this.bytes = Buffer.alloc(capacity)
-    this.view = new DataView(this.bytes.buffer, this.bytes.byteOffset, capacity)
     try {
-      this.#descriptor = openSync(path, 'wx')
+      this.#descriptor = openSync(path, from === null ? 'wx' : 'a')
+      if (from !== null) ftruncateSync(this.#descriptor, from)
     } catch (cause) {
-      throw this.#refused('cannot be created', cause)
+      throw this.#refused(from === null ? 'cannot be created' : 'cannot be gone on with', cause)
     }
-  }
-
-  /** Makes sure that `count` bytes, at most the capacity, can be put at `used`. */
-  room(count: number): void {
-    if (this.used + count > this.bytes.length) this.flush()
-  }
-
-  /** Appends a whole text of any length. */
-  text(text: string): void {
-    // A character is at most three bytes of UTF-8 for each of its 16-bit units.
-    const most = text.length * 3
-    if (most > this.bytes.length) {
-      this.flush()
-      this.#write(Buffer.from(text, 'utf8'))
-      return
-    }
-    this.room(most)
-    this.used += this.bytes.write(text, this.used, 'utf8')
-  }
-
-  /** @throws DrystrokeError `file-access`, such as a full disk */
-  flush(): void {
-    const { used } = this
-    this.used = 0
-    if (used > 0) this.#write(this.bytes.subarray(0, used))
   }
 
   close(): void {
@@ -64,7 +37,8 @@ export class AppendFile {
     }
   }
 
-  #write(bytes: Uint8Array): void {
+  /** Past the buffer, which must be empty. @throws DrystrokeError `file-access`, such as a full disk */
+  write(bytes: Uint8Array): void {
     if (this.#descriptor === null)
       throw new DrystrokeError('defect', `${this.#path} was written to after it was closed`)
     try {

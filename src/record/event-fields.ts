@@ -34,6 +34,8 @@ export const EVENT_FIELDS: { readonly [K in Exclude<EventKind, 'tick'>]: FieldsO
     receiveErrors: 'number or null',
     says: 'text',
   },
+  process: { bench: 'text', guardian: 'text', says: 'text' },
+  lost: { frames: 'number', ticks: 'number' },
   refused: { what: 'text' },
   release: {},
   reset: {},

@@ -1,9 +1,8 @@
 /** Events to events.jsonl: one JSON object a line, `after` (how many frames came before) first. */
 import type { BenchEvent } from '../files/event.js'
-import { AppendFile } from './append-file.js'
+import type { AppendBuffer } from './append-buffer.js'
 import { EVENT_FIELDS } from './event-fields.js'
 
-const CAPACITY = 1 << 18
 /** Most bytes of a position with its comma: those beyond the largest are written as doubles, -1.7976931348623157e+308. */
 const POSITION_BYTES = 26
 const LARGEST = 1e9
@@ -11,10 +10,10 @@ const LARGEST = 1e9
 const ZERO = 48
 
 export class EventWriter {
-  readonly #file: AppendFile
+  readonly #file: AppendBuffer
 
-  constructor(path: string) {
-    this.#file = new AppendFile(path, CAPACITY)
+  constructor(file: AppendBuffer) {
+    this.#file = file
   }
 
   /** @param after number of frames recorded before this event */
@@ -25,10 +24,6 @@ export class EventWriter {
 
   flush(): void {
     this.#file.flush()
-  }
-
-  close(): void {
-    this.#file.close()
   }
 
   /** Two hundred of these come a second, with all joints' positions: digits straight into the buffer. */

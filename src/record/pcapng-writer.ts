@@ -3,7 +3,7 @@ import type { Nanos } from '../clock.js'
 import { DrystrokeError } from '../errors.js'
 import type { BusSettings } from '../files/rig.js'
 import type { Frame } from '../wire/frame.js'
-import { AppendFile } from './append-file.js'
+import type { AppendBuffer } from './append-buffer.js'
 import {
   BLOCK,
   CAN_HEAD,
@@ -20,14 +20,12 @@ import {
   TWO_32,
 } from './pcapng.js'
 
-const CAPACITY = 1 << 20
-
 export class PcapngWriter {
-  readonly #file: AppendFile
+  readonly #file: AppendBuffer
 
   /** Writes the section and one interface a bus at once, so that the file is readable from its first moment on. */
-  constructor(path: string, buses: readonly Pick<BusSettings, 'name' | 'bitrate'>[]) {
-    this.#file = new AppendFile(path, CAPACITY)
+  constructor(file: AppendBuffer, buses: readonly Pick<BusSettings, 'name' | 'bitrate'>[]) {
+    this.#file = file
     this.#section()
     for (const bus of buses) this.#interface(bus)
     this.flush()
@@ -70,10 +68,6 @@ export class PcapngWriter {
 
   flush(): void {
     this.#file.flush()
-  }
-
-  close(): void {
-    this.#file.close()
   }
 
   #section(): void {

@@ -4,7 +4,9 @@
  */
 import { readFileSync } from 'node:fs'
 import { hostname } from 'node:os'
+import { join } from 'node:path'
 import { wall } from '../clock.js'
+import { RECORDING_FILES } from './folder.js'
 
 export interface Provenance {
   readonly format: 'drystroke-provenance-1'
@@ -48,4 +50,16 @@ function version(): string {
   // Both src/record and dist/record stand two levels below package.json.
   const text = readFileSync(new URL('../../package.json', import.meta.url), 'utf8')
   return (JSON.parse(text) as { version: string }).version
+}
+
+/** Of a recording; null when the file is missing or is none of ours: nothing of a judgement rests on it. */
+export function readProvenance(folder: string): Provenance | null {
+  try {
+    const value = JSON.parse(
+      readFileSync(join(folder, RECORDING_FILES.provenance), 'utf8'),
+    ) as Provenance | null
+    return value?.format === 'drystroke-provenance-1' ? value : null
+  } catch {
+    return null
+  }
 }

@@ -9,7 +9,7 @@ import { damaged } from './chunked-file.js'
 import { EventReader } from './event-reader.js'
 import { isFile, RECORDING_FILES } from './folder.js'
 import { PcapngReader } from './pcapng-reader.js'
-import type { Provenance } from './provenance.js'
+import { type Provenance, readProvenance } from './provenance.js'
 
 /** What sees a replay. Frames may be kept; events too. */
 export interface ReplaySink {
@@ -92,17 +92,6 @@ function text(folder: string, file: string): string {
     return readFileSync(join(folder, file), 'utf8')
   } catch (cause) {
     throw missing(folder, file, cause)
-  }
-}
-
-function readProvenance(folder: string): Provenance | null {
-  try {
-    const value = JSON.parse(
-      readFileSync(join(folder, RECORDING_FILES.provenance), 'utf8'),
-    ) as Provenance | null
-    return value?.format === 'drystroke-provenance-1' ? value : null
-  } catch {
-    return null
   }
 }
 

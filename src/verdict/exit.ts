@@ -12,9 +12,9 @@ const ORDER: readonly ExitStatus[] = [
   EXIT.pass,
 ]
 
-/** A run that a signal ended is `stopped`, whatever it had come to. */
+/** A run that a signal or a person ended is `stopped`, whatever it had come to. */
 export function exitStatus(verdict: Pick<Verdict, 'outcome' | 'ended'>): ExitStatus {
-  return verdict.ended === 'signal' ? EXIT.stopped : EXIT[verdict.outcome]
+  return verdict.ended === 'signal' || verdict.ended === 'operator' ? EXIT.stopped : EXIT[verdict.outcome]
 }
 
 /** Status of several; without any it is `pass`. */

@@ -1,11 +1,11 @@
 /** What a scenario expects, held against what the run showed. */
 import { type Nanos, nanos } from '../clock.js'
-import type { Finding } from '../files/event.js'
+import { type Finding, OUTSIDE_SOURCES } from '../files/event.js'
 import type { Rig } from '../files/rig.js'
 import type { ExpectFinish, ExpectStop, Scenario } from '../files/scenario.js'
 import { showQuantity } from '../units.js'
 import type { ArmStrokes } from '../watch/sense.js'
-import type { ExpectationRow, StopFacts } from './verdict.js'
+import type { ExpectationRow, StopFacts, Verdict } from './verdict.js'
 
 /** What the judge knows of a run when it is over. */
 export interface RunFacts {
@@ -18,7 +18,7 @@ export interface RunFacts {
   readonly last: Nanos
   /** False: no event says that this run began; there are frames alone. */
   readonly begun: boolean
-  readonly ended: 'completed' | 'stopped' | 'signal' | 'cut short'
+  readonly ended: Verdict['ended']
   /** The first stop. */
   readonly stop: StopFacts | null
   readonly stops: number
@@ -29,6 +29,10 @@ export interface RunFacts {
   /** Findings of severity failure; `more` of them were not kept. */
   readonly failures: readonly Finding[]
   readonly moreFailures: number
+  /** Some records were dropped: from there on nothing is known. */
+  readonly lost: boolean
+  /** What the bench's timing is at fault for, in words, or null. */
+  readonly benchFault: string | null
 }
 
 export interface Judged {
@@ -48,9 +52,19 @@ export function holdAgainst(facts: RunFacts): Held {
   return expect.outcome === 'finish' ? finish(facts, expect) : stop(facts, expect)
 }
 
-/** A run that was cut short, or ended by a signal, has not shown what it did not come to. */
-function cut({ ended }: RunFacts): boolean {
-  return ended === 'cut short' || ended === 'signal'
+/** A run that was cut short, was not recorded whole, or ended from outside or by its bench, has not shown what it did not come to. */
+function cut({ ended, stop, lost }: RunFacts): boolean {
+  return lost || ended === 'cut short' || ended === 'signal' || ended === 'operator' || isBenchOverrun(stop)
+}
+
+/** The loop itself was too late: that says nothing about arms or driver. */
+export function isBenchOverrun(stop: Pick<StopFacts, 'source'> | null): boolean {
+  return stop?.source === 'timing'
+}
+
+/** Neither the arms nor their driver brought this stop about. */
+export function isFromOutside(stop: Pick<StopFacts, 'source'> | null): boolean {
+  return stop !== null && (isBenchOverrun(stop) || OUTSIDE_SOURCES.some((source) => source === stop.source))
 }
 
 function row(expected: string, found: string, met: boolean, unknown = false): Judged {
@@ -70,7 +84,7 @@ function finish(facts: RunFacts, expect: ExpectFinish): Held {
       completed,
       cut(facts),
     ),
-    row('no stop', first === null ? 'none' : told(facts, first), first === null, first?.source === 'signal'),
+    row('no stop', first === null ? 'none' : told(facts, first), first === null, isFromOutside(first)),
     noFailure('no failure', facts.failures.length + facts.moreFailures),
     ...expect.strokes.map(({ arm, direction, least }) => {
       const count = facts.strokes[arm]![direction]
@@ -94,8 +108,7 @@ function stop(facts: RunFacts, expect: ExpectStop): Held {
   const place = expectedPlace(expect, rig)
   const cause = zero === null ? null : zero + nanos(expect.after)
   const right = first !== null && first.source === expect.by && (place === null || first.place === place)
-  const bySignal = first === null || first.source === 'signal'
-  const open = cut(facts) && bySignal
+  const open = cut(facts) && (first === null || isFromOutside(first))
   const expected = `a stop by ${expect.by}${place === null ? '' : ` at ${place}`}`
   const rows = [row(expected, first === null ? 'none' : told(facts, first), right, open)]
 

@@ -60,6 +60,7 @@ export class Judge {
   readonly #waiting: (() => void)[] = []
   #busy = false
   #closed = false
+  #lost = false
   #first: Nanos | null = null
   #last: Nanos = 0
   #seed = 0
@@ -127,6 +128,8 @@ export class Judge {
       strokes: this.#watches.sense.strokes,
       failures,
       moreFailures: this.#more.failure,
+      lost: this.#lost,
+      benchFault: this.#watches.timing.fault,
     }
     const held = holdAgainst(facts)
     const doubts = this.#findings.filter((f) => f.severity === 'doubt')
@@ -146,7 +149,10 @@ export class Judge {
       stop: facts.stop,
       findings: this.#findings.toSorted((a, b) => a.t - b.t),
       moreFindings: this.#more.warning + this.#more.failure + this.#more.doubt,
-      watches: this.#watches.list.map(({ name, watch }) => ({ watch: name, figures: watch.figures() })),
+      watches: this.#watches.list
+        // Virtual time keeps itself.
+        .filter(({ name }) => name !== 'timing' || this.#watches.timing.seen)
+        .map(({ name, watch }) => ({ watch: name, figures: watch.figures() })),
       cautions: cautionsFor(this.#rig),
     }
     return { verdict, trace: this.#trace.close(), stages: this.#stages }
@@ -159,6 +165,7 @@ export class Judge {
 
   #decode(bus: number, frame: Frame, t: Nanos, sent: boolean): void {
     this.#mark(t)
+    if (this.#lost) return
     this.#decoder.see(bus, frame, t, sent)
   }
 
@@ -194,12 +201,18 @@ export class Judge {
   }
 
   #show(o: Observation): void {
+    // Behind a gap watches would take what was not recorded for what the arms did not do.
+    if (this.#lost) return
+    if (o.kind === 'lost') this.#lost = true
     const seers = this.#seers.get(o.kind)
     if (seers === undefined) return
     for (let i = 0; i < seers.length; i++) seers[i]!.see(o)
   }
 
-  #report(f: Finding): void {
+  #report(found: Finding): void {
+    // Nor does a run whose records have a gap show what it was left with.
+    const f: Finding =
+      this.#closed && this.#lost && found.severity === 'failure' ? { ...found, severity: 'doubt' } : found
     const warning = f.severity === 'warning'
     const room = this.#findings.length < MOST_FINDINGS && !(warning && this.#warnings >= MOST_WARNINGS)
     if (room) {

@@ -4,7 +4,7 @@
  */
 import type { Finding } from '../files/event.js'
 import { showBeside, showQuantity } from '../units.js'
-import { butUnseen, type Held, inScenario, type RunFacts, told } from './expectations.js'
+import { butUnseen, type Held, inScenario, isFromOutside, type RunFacts, told } from './expectations.js'
 import type { Outcome } from './verdict.js'
 
 export interface OutcomeAndReason {
@@ -14,6 +14,19 @@ export interface OutcomeAndReason {
 
 /** @param doubts findings of severity doubt; @param warnings how many warnings there were */
 export function outcomeOf(
+  facts: RunFacts,
+  held: Held,
+  doubts: readonly Finding[],
+  warnings: number,
+): OutcomeAndReason {
+  const reason = withoutBench(facts, held, doubts, warnings)
+  if (facts.benchFault === null || reason.outcome === 'pass') return reason
+  // First what may have brought about the rest.
+  const [, word, rest] = /^(\w+: )(.*)$/s.exec(reason.sentence)!
+  return { ...reason, sentence: `${word}bench at fault: ${facts.benchFault}. Besides: ${rest}` }
+}
+
+function withoutBench(
   facts: RunFacts,
   { rows, unexpected }: Held,
   doubts: readonly Finding[],
@@ -37,7 +50,7 @@ export function outcomeOf(
     unmet !== undefined &&
     stop !== null &&
     facts.scenario.expect.outcome === 'finish' &&
-    stop.source !== 'signal'
+    !isFromOutside(stop)
   ) {
     return {
       outcome: 'fail',
@@ -53,6 +66,8 @@ export function outcomeOf(
       `the run was cut short at ${inScenario(facts, facts.last)}, so it has not shown what it should.`,
     )
   }
+  if ((facts.ended === 'signal' || facts.ended === 'operator') && stop !== null && stop.source !== 'signal')
+    return incomplete(`the run was stopped at ${inScenario(facts, stop.t)}: ${stop.says}.`)
   if (facts.ended === 'signal')
     return incomplete(`a signal stopped the run at ${inScenario(facts, facts.stop?.t ?? facts.last)}.`)
   const doubt = doubts[0]

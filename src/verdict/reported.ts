@@ -6,7 +6,7 @@ import type { Finding } from '../files/event.js'
 import type { Observation, Watch } from '../watch/watch.js'
 
 export class ReportedTroubles implements Pick<Watch, 'kinds' | 'see'> {
-  readonly kinds = ['gate', 'driver', 'refusal', 'notice', 'contact', 'unchecked', 'gap'] as const
+  readonly kinds = ['gate', 'driver', 'refusal', 'notice', 'contact', 'unchecked', 'gap', 'lost'] as const
   readonly #report: (f: Finding) => void
 
   constructor(report: (f: Finding) => void) {
@@ -75,6 +75,17 @@ export class ReportedTroubles implements Pick<Watch, 'kinds' | 'see'> {
         says: o.says,
         why: 'What has no frame in the frame map cannot be checked over the bus.',
         look: "Look it up in the drives' own software, and prove the stop at standstill and at low speed.",
+      })
+    } else if (o.kind === 'lost') {
+      this.#report({
+        ...plain('recording', '', o.t),
+        severity: 'doubt',
+        quantity: 'records lost',
+        value: o.frames + o.ticks,
+        unit: 'count',
+        says: 'Records of this run were not written down in time and are lost; what came after them is not judged.',
+        why: 'What was not recorded was not seen.',
+        look: 'Look at the disk that the recording goes to, and at what else the machine was doing.',
       })
     } else if (o.kind === 'refusal') {
       this.#report({

@@ -50,7 +50,7 @@ export const verdictSchema = z
     seed: z.number().int(),
     length: nanos.describe('Nanoseconds from the first to the last observation'),
     zero: nanos.nullable().describe('Time of scenario zero; null: the run never got there'),
-    ended: z.enum(['completed', 'stopped', 'signal', 'cut short']),
+    ended: z.enum(['completed', 'stopped', 'signal', 'operator', 'cut short']),
     expectations: z.array(z.strictObject({ expected: z.string(), found: z.string(), met: z.boolean() })),
     stop: z
       .strictObject({

@@ -1,6 +1,6 @@
 /** What a run comes to. Worked out from frames and events alone: no wall clock, no machine, no path stands in it. */
 import type { Nanos } from '../clock.js'
-import type { EmergencyCategory, Figure, Finding, StopCategory } from '../files/event.js'
+import type { EmergencyCategory, EndReason, Figure, Finding, StopCategory } from '../files/event.js'
 
 export type Outcome = 'pass' | 'fail' | 'incomplete'
 
@@ -16,7 +16,7 @@ export interface Verdict {
   readonly length: Nanos
   /** Time of scenario zero, the start of the stage `play`; null if the run never got there. */
   readonly zero: Nanos | null
-  readonly ended: 'completed' | 'stopped' | 'signal' | 'cut short'
+  readonly ended: EndReason | 'cut short'
   /** One row for each thing that the scenario expects. */
   readonly expectations: readonly ExpectationRow[]
   readonly stop: StopFacts | null

@@ -12,6 +12,7 @@ import { SenseWatch } from './sense.js'
 import type { WatchSettings } from './settings.js'
 import { SilenceWatch } from './silence.js'
 import { StoppingWatch } from './stopping.js'
+import { TimingWatch } from './timing.js'
 import { TrackingWatch } from './tracking.js'
 import type { Watch, WatchContext } from './watch.js'
 
@@ -22,9 +23,10 @@ export interface NamedWatch {
 
 export interface Watches {
   readonly list: readonly NamedWatch[]
-  /** The two that the judge asks. */
+  /** Those that the judge asks. */
   readonly sense: SenseWatch
   readonly stopping: StoppingWatch
+  readonly timing: TimingWatch
 }
 
 /** @param report is given each finding at once, in the order in which they are made */
@@ -41,6 +43,7 @@ export function createWatches(
   })
   const sense = new SenseWatch(context('sense'))
   const stopping = new StoppingWatch(context('stopping'), rig.watch.silence.periods * rig.control.period)
+  const timing = new TimingWatch(context('timing'))
   return {
     list: [
       { name: 'limits', watch: new LimitsWatch(context('limits')) },
@@ -51,9 +54,11 @@ export function createWatches(
       { name: 'bus', watch: new BusWatch(context('bus')) },
       { name: 'drive', watch: new DriveWatch(context('drive')) },
       { name: 'proof', watch: new ProofWatch(context('proof')) },
+      { name: 'timing', watch: timing },
     ],
     sense,
     stopping,
+    timing,
   }
 }
 

@@ -120,6 +120,7 @@ export const watchSchemas = {
   }),
   drive: optionalSection('drive states and emergency messages; nothing to set', {}),
   proof: optionalSection('the proof of the stop path before the first motion; nothing to set', {}),
+  timing: optionalSection('lateness of ticks in real time; set in the section realtime', {}),
 }
 
 /** The resolved `watch` section of a rig: SI numbers, every default filled in. */

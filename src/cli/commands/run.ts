@@ -1,16 +1,20 @@
 /** `drystroke run`: plays scenarios on a rig, one recording folder each, and shows the verdicts. */
 import { existsSync } from 'node:fs'
 import { basename } from 'node:path'
+import { Interrupt } from '../../bench/interrupt.js'
 import { type PlayResult, playScenario } from '../../bench/play.js'
-import type { Interrupt } from '../../bench/virtual.js'
+import { playRealTime } from '../../bench/realtime/play.js'
+import { STOP_SIGNALS } from '../../bench/realtime/signals.js'
 import { checkReach } from '../../driver/reach.js'
 import { DrystrokeError, EXIT, type ExitStatus } from '../../errors.js'
+import type { OutsideStop } from '../../files/event.js'
 import { isFile, recordingFolder } from '../../record/folder.js'
 import { findingsBlock, needsFindings, type Unrecorded, verdictTable } from '../../report/terminal.js'
 import { verdictJson } from '../../report/verdict-json.js'
 import { exitStatus, exitStatusOfAll } from '../../verdict/exit.js'
 import { readInputs } from '../inputs.js'
 import { openLog } from '../log.js'
+import { KEYS_HINT, takeKeys } from '../operator-keys.js'
 import { progressOn } from '../progress.js'
 import { canRewrite, columnsOf, hasColour } from '../screen.js'
 import { refuseUnreachable } from '../unreachable.js'
@@ -19,6 +23,8 @@ export interface RunArguments {
   readonly scenarios: readonly string[]
   readonly rig: string | undefined
   readonly bus: readonly string[]
+  /** Also where no bus asks for it. */
+  readonly realtime: boolean
   readonly out: string
   readonly seed: number
   readonly json: boolean
@@ -39,27 +45,33 @@ export async function run(args: RunArguments): Promise<ExitStatus> {
   const inputs = readInputs(args.scenarios, args.rig, args.bus)
   refuseUnreachable(inputs.rigFile, checkReach(inputs.rig))
 
-  const progress = progressOn(process.stderr)
-  const interrupt: { signal: string | null } & Interrupt = { signal: null }
+  const interrupt = new Interrupt()
+  const real = inputs.rig.buses.some((b) => b.address.kind !== 'mock')
+  const realtime = args.realtime || real
   // A person at a terminal is told in words; the log is for whoever keeps it.
   const person = canRewrite(process.stderr)
-  const onSignal = (name: string): void => {
-    if (person && interrupt.signal === null) progress.say('stopping ...')
-    log[person ? 'info' : 'warn']({ signal: name }, 'stopping')
-    interrupt.signal = name
+  const ask = (stop: OutsideStop): void => {
+    if (person && interrupt.stop === null) progress.say('stopping ...')
+    log[person ? 'info' : 'warn']({ source: stop.source, says: stop.says }, 'stopping')
+    interrupt.ask(stop)
   }
-  process.on('SIGINT', onSignal).on('SIGTERM', onSignal)
+  const onSignal = (name: string): void => ask({ source: 'signal', says: `${name} was received` })
+  const signals: readonly NodeJS.Signals[] = realtime ? STOP_SIGNALS : ['SIGINT', 'SIGTERM']
+  for (const signal of signals) process.on(signal, onSignal)
+  const giveBack = realtime ? takeKeys(process.stdin, ask) : null
+  const progress = progressOn(process.stderr, giveBack ? KEYS_HINT : '')
+  const play = realtime ? playRealTime : playScenario
   const results: Result[] = []
   let failure: { error: unknown } | null = null
   try {
     for (const [i, input] of inputs.scenarios.entries()) {
-      if (interrupt.signal) break
+      if (interrupt.stop) break
       const { name } = input.scenario
       progress.begin(input.scenario, i + 1, inputs.scenarios.length)
       log.info({ scenario: name }, 'run begins')
       const folder = recordingFolder(args.out, name)
       try {
-        const result = await playScenario({
+        const result = await play({
           ...inputs,
           ...input,
           scenarioFile: input.file,
@@ -86,14 +98,15 @@ export async function run(args: RunArguments): Promise<ExitStatus> {
       }
     }
   } finally {
-    process.off('SIGINT', onSignal).off('SIGTERM', onSignal)
+    for (const signal of signals) process.off(signal, onSignal)
+    giveBack?.()
   }
   if (failure !== null && results.length === 0) throw failure.error
   const notPlayed = inputs.scenarios.slice(results.length).map((s) => s.scenario.name)
   if (args.json) process.stdout.write(resultsJson(results, notPlayed))
   else showResults(results, notPlayed.length, args.out)
   if (failure !== null) throw failure.error
-  if (interrupt.signal) return EXIT.stopped
+  if (interrupt.stop) return EXIT.stopped
   return exitStatusOfAll(results.map((r) => ('problem' in r ? EXIT.incomplete : exitStatus(r.verdict))))
 }
 

@@ -16,6 +16,8 @@ class HandMachine implements Machine {
     const ns = this.ns
     return [this.s + Math.floor(ns / 1e9), ns % 1e9]
   }
+  /** Of another origin: only differences count. */
+  readonly ms = (): number => 12_345 + this.ns / 1e6
   readonly timer = (task: () => void, ms: number): (() => void) => {
     const timer = { task, ms }
     this.sleeping.add(timer)

@@ -1,0 +1,52 @@
+/** Bench, judge and log of one run, joined: the same for virtual and for real time. */
+import type { Bus } from '../bus/contract.js'
+import type { MockFaults } from '../bus/mock-faults.js'
+import type { Clock } from '../clock.js'
+import { ReferenceDriver } from '../driver/reference.js'
+import type { Finding } from '../files/event.js'
+import type { Rig } from '../files/rig.js'
+import type { Scenario } from '../files/scenario.js'
+import type { Plant } from '../plant/contract.js'
+import type { RecordingWriter } from '../record/write.js'
+import { Judge } from '../verdict/judge.js'
+import type { WatchSettings } from '../watch/settings.js'
+import { Bench } from './bench.js'
+import { type JudgedLog, runLog } from './log.js'
+
+export interface RunParts {
+  readonly rig: Rig<WatchSettings>
+  readonly scenario: Scenario
+  readonly seed: number
+  readonly clock: Clock
+  readonly buses: readonly Bus[]
+  /** The simulated arms, or null: real ones. */
+  readonly plant: Plant | null
+  /** How mock buses are made to fail; left out: real ones. */
+  readonly busFaults?: MockFaults
+  readonly recording: Pick<RecordingWriter, 'frame' | 'event' | 'flush'>
+}
+
+export interface AssembledRun {
+  readonly bench: Bench
+  readonly judge: Judge
+  readonly log: JudgedLog
+}
+
+/** @throws whatever kept the first event from being recorded: nothing has moved then, and nothing is going to */
+export function assemble({ recording, ...parts }: RunParts): AssembledRun {
+  const findings: Finding[] = []
+  const judge = new Judge(parts.rig, parts.scenario, { onFinding: (f) => findings.push(f) })
+  // The log is there before the bench, whose first event goes to it.
+  let bench: Bench | undefined
+  const log = runLog(recording, judge, findings, {
+    onFinding: (f) => bench?.onFinding(f),
+    onFailure: (error) => bench?.onDefect(error),
+  })
+  bench = new Bench({ ...parts, driver: new ReferenceDriver(parts.rig), log })
+  throwFailure(log)
+  return { bench, judge, log }
+}
+
+export function throwFailure({ failure }: JudgedLog): void {
+  if (failure) throw failure.error
+}

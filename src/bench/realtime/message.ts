@@ -1,0 +1,127 @@
+/**
+ * What the bench process and its parent say to each other over their socket: a byte for the kind, four for the length
+ * (little endian), then the payload. `records` carries the bytes of both files of a recording, everything else is JSON.
+ */
+import { DrystrokeError, type ErrorContext } from '../../errors.js'
+import type { OutsideStop } from '../../files/event.js'
+import type { RecordedLength } from '../../record/write.js'
+
+/** What the bench process is to play: texts, for it loads them itself. */
+export interface Job {
+  readonly rigText: string
+  readonly scenarioText: string
+  /** As they shall stand in messages. */
+  readonly rigFile: string
+  readonly scenarioFile: string
+  readonly seed: number
+  /** Bytes of records that may wait to be written; what comes beyond is dropped and counted. */
+  readonly backlog: number
+}
+
+/** An error of the bench process, for its parent to throw. */
+export interface Problem {
+  /** Code of a DrystrokeError, null: a defect of ours. */
+  readonly code: string | null
+  readonly message: string
+  readonly context: ErrorContext
+}
+
+/** From the parent. */
+export type Order =
+  | { readonly kind: 'job'; readonly job: Job }
+  /** The folder of the recording is there: the run may begin. */
+  | { readonly kind: 'go'; readonly folder: string }
+  /** So much of either file is with the operating system. */
+  | { readonly kind: 'written'; readonly length: RecordedLength }
+  | { readonly kind: 'stop'; readonly stop: OutsideStop }
+  /** The recording cannot be written. */
+  | { readonly kind: 'unwritten'; readonly says: string }
+
+/** From the bench process. */
+export type Report =
+  /** Buses are open, nothing was sent: waits for `go`. */
+  | { readonly kind: 'ready' }
+  | { readonly kind: 'progress'; readonly scenarioTime: number | null; readonly stage: string }
+  /** Last: the arms are at rest and every record was sent. */
+  | { readonly kind: 'ended'; readonly problem: Problem | null }
+
+export type Message<T> =
+  | T
+  | { readonly kind: 'records'; readonly frames: Uint8Array; readonly events: Uint8Array }
+
+const JSON_MESSAGE = 1
+const RECORDS = 2
+const HEAD = 5
+/** Longer ones are not believed. */
+const LONGEST = 256 << 20
+
+export function encodeMessage(message: Order | Report): Buffer {
+  const payload = Buffer.from(JSON.stringify(message), 'utf8')
+  return Buffer.concat([head(JSON_MESSAGE, payload.length), payload])
+}
+
+export function encodeRecords(frames: Uint8Array, events: Uint8Array): Buffer {
+  const split = Buffer.alloc(4)
+  split.writeUInt32LE(frames.length)
+  return Buffer.concat([head(RECORDS, 4 + frames.length + events.length), split, frames, events])
+}
+
+function head(kind: number, length: number): Buffer {
+  const bytes = Buffer.alloc(HEAD)
+  bytes[0] = kind
+  bytes.writeUInt32LE(length, 1)
+  return bytes
+}
+
+/** Cuts a stream of bytes, however it comes in pieces, into messages. */
+export class MessageReader<T extends Order | Report> {
+  readonly #onMessage: (message: Message<T>) => void
+  #pieces: Uint8Array[] = []
+  #held = 0
+  /** Bytes of the present message with its head; HEAD while that is not known. */
+  #wanted = HEAD
+
+  constructor(onMessage: (message: Message<T>) => void) {
+    this.#onMessage = onMessage
+  }
+
+  /** @throws DrystrokeError `defect` on bytes that are no message */
+  take(bytes: Uint8Array): void {
+    this.#pieces.push(bytes)
+    this.#held += bytes.length
+    while (this.#held >= this.#wanted) {
+      const [first] = this.#pieces
+      const all =
+        this.#pieces.length === 1
+          ? Buffer.from(first!.buffer, first!.byteOffset, first!.length)
+          : Buffer.concat(this.#pieces)
+      this.#pieces = [all]
+      if (this.#wanted === HEAD) {
+        this.#wanted += lengthIn(all)
+        continue
+      }
+      const message = all.subarray(0, this.#wanted)
+      const rest = all.subarray(this.#wanted)
+      this.#pieces = [rest]
+      this.#held = rest.length
+      this.#wanted = HEAD
+      this.#onMessage(decode<T>(message[0]!, message.subarray(HEAD)))
+    }
+  }
+}
+
+function lengthIn(head: Buffer): number {
+  const kind = head[0]!
+  const length = head.readUInt32LE(1)
+  const least = kind === RECORDS ? 4 : 2
+  if ((kind === JSON_MESSAGE || kind === RECORDS) && length >= least && length <= LONGEST) return length
+  throw new DrystrokeError('defect', `Bench process and parent: kind ${kind}, length ${length} is no message`)
+}
+
+function decode<T>(kind: number, payload: Buffer): Message<T> {
+  if (kind === JSON_MESSAGE) return JSON.parse(payload.toString('utf8')) as T
+  const split = 4 + payload.readUInt32LE(0)
+  if (split > payload.length)
+    throw new DrystrokeError('defect', 'Bench process and parent: records that are longer than their message')
+  return { kind: 'records', frames: payload.subarray(4, split), events: payload.subarray(split) }
+}

@@ -1,0 +1,173 @@
+/**
+ * One real-time run in the bench process: buses, loop, watches and stop on one thread that waits for nobody. Records go out
+ * by the stream; orders come in between ticks.
+ */
+import type { Bus } from '../../bus/contract.js'
+import { RealTime } from '../../clock.js'
+import { DrystrokeError } from '../../errors.js'
+import type { OutsideStop } from '../../files/event.js'
+import { loadRig, loadScenario } from '../../files/load.js'
+import type { Rig } from '../../files/rig.js'
+import type { Scenario } from '../../files/scenario.js'
+import type { RecordedLength } from '../../record/write.js'
+import { type WatchSettings, watchSchemas } from '../../watch/settings.js'
+import { type AssembledRun, assemble } from '../assemble.js'
+import { simulatedArms } from '../simulated.js'
+import { MOST_DEFECTS } from '../virtual.js'
+import { beat } from './beat.js'
+import { encodeMessage, type Job, type Report } from './message.js'
+import { RecordStream } from './record-stream.js'
+import { askForFifo, FIFO_PRIORITY, schedulingNow } from './scheduling.js'
+import { warmUp } from './warm-up.js'
+
+/** Ticks between two reports of progress come to about so many seconds. */
+const PROGRESS_EVERY = 0.1
+
+export class RealtimeRun {
+  readonly #rig: Rig<WatchSettings>
+  readonly #scenario: Scenario
+  readonly #seed: number
+  #time = new RealTime()
+  readonly #stream: RecordStream
+  readonly #send: (message: Uint8Array) => void
+  #run: AssembledRun | null = null
+  #buses: readonly Bus[] = []
+  #stop: OutsideStop | null = null
+  readonly #defects: unknown[] = []
+
+  /**
+   * @param send hands a message to the parent and does not wait
+   * @throws DrystrokeError when the rig or the scenario is none, or its buses are not for this
+   */
+  constructor(job: Job, send: (message: Uint8Array) => void) {
+    this.#rig = loadRig(job.rigText, job.rigFile, watchSchemas)
+    this.#scenario = loadScenario(job.scenarioText, job.scenarioFile, this.#rig)
+    this.#seed = job.seed
+    this.#send = send
+    this.#stream = new RecordStream(this.#rig.buses, send, job.backlog)
+    refuseMixed(this.#rig)
+    warmUp(this.#rig, this.#scenario, job.seed)
+  }
+
+  /** The first event of the recording is made, and the beat begins. @param onEnded called once, when the arms are at rest */
+  begin(onEnded: () => void): void {
+    const scheduling = this.#schedule()
+    // Time zero is where the recording begins, not where the warm-up did.
+    this.#time = new RealTime()
+    const arms = simulatedArms(this.#rig, this.#time, this.#seed)
+    this.#buses = arms.buses
+    const { control } = this.#rig
+    const run = assemble({
+      rig: this.#rig,
+      scenario: this.#scenario,
+      seed: this.#seed,
+      clock: this.#time,
+      ...arms,
+      recording: this.#stream,
+    })
+    this.#run = run
+    run.log.event({ kind: 'process', t: this.#time.now(), ...scheduling })
+    if (this.#stop) run.bench.onStop(this.#stop)
+    const progressTicks = Math.max(1, Math.round(PROGRESS_EVERY / control.period))
+    let ticks = 0
+    beat({
+      scheduler: this.#time,
+      period: control.period * 1e9,
+      tick: (late, missed) => {
+        const { bench } = run
+        this.#guarded(() => bench.tick(late, missed))
+        this.#guarded(() => this.#stream.flush())
+        if (ticks++ % progressTicks === 0) this.#tell(bench.scenarioTime, bench.stage ?? '')
+        if (!bench.ended && this.#defects.length <= MOST_DEFECTS) return true
+        this.#end()
+        onEnded()
+        return false
+      },
+    })
+  }
+
+  /** What went wrong on our side first, or null. Throws nothing: the arms have come to rest before anyone asks. */
+  get failure(): { readonly error: unknown } | null {
+    return this.#defects.length > 0 ? { error: this.#defects[0] } : (this.#run?.log.failure ?? null)
+  }
+
+  get allWritten(): boolean {
+    return this.#stream.allWritten
+  }
+
+  onStop(stop: OutsideStop): void {
+    this.#stop ??= stop
+    this.#run?.bench.onStop(stop)
+  }
+
+  /** Something of ours threw, somewhere. */
+  onDefect(error: unknown): void {
+    this.#defects.push(error)
+    this.#run?.bench.onDefect(error)
+  }
+
+  /** The recording cannot be written any more: whoever wrote it says why, and throws it when the run is over. */
+  onUnwritten(says: string): void {
+    this.#run?.bench.onDefect(new Error(says))
+  }
+
+  onWritten(length: RecordedLength): void {
+    this.#stream.written(length)
+  }
+
+  /** Whoever wrote the recording is gone. The stop first, then its evidence. @throws DrystrokeError `file-access` */
+  onParentLost(folder: string): void {
+    this.onStop({ source: 'parent', says: 'the process that writes the recording is gone' })
+    this.#stream.takeOver(folder)
+  }
+
+  /** Only after `onParentLost`: the recording is at its end. */
+  close(): void {
+    this.#stream.close()
+  }
+
+  /** What was asked for and what was granted, in the words of the event `process`. */
+  #schedule(): { bench: string; guardian: string; says: string } {
+    const asked = this.#rig.realtime.fifo
+    if (asked) askForFifo(FIFO_PRIORITY)
+    const bench = schedulingNow()
+    const says = !asked
+      ? 'The rig does not ask for first-in first-out scheduling.'
+      : bench.startsWith('SCHED_FIFO')
+        ? 'First-in first-out scheduling was asked for and granted.'
+        : 'First-in first-out scheduling was asked for and not granted: other programs can hold the loop up.'
+    return { bench, guardian: 'none', says: `${says} Simulated arms have no guardian.` }
+  }
+
+  #guarded(act: () => void): void {
+    try {
+      act()
+    } catch (error) {
+      this.onDefect(error)
+    }
+  }
+
+  #end(): void {
+    this.#time.stop()
+    for (const bus of this.#buses) bus.close()
+    this.#guarded(() => this.#stream.flush())
+  }
+
+  #tell(scenarioTime: number | null, stage: string): void {
+    const report: Report = { kind: 'progress', scenarioTime, stage }
+    this.#send(encodeMessage(report))
+  }
+}
+
+/** Simulated arms on one bus and real ones on another would be told apart by nobody. */
+function refuseMixed({ buses, name }: Rig): void {
+  const mocks = buses.filter((b) => b.address.kind === 'mock')
+  if (mocks.length === 0 || mocks.length === buses.length) return
+  const others = buses.filter((b) => b.address.kind !== 'mock')
+  throw new DrystrokeError(
+    'usage',
+    `The rig ${name} has ${mocks.map((b) => b.name).join(', ')} on the mock bus and ${others.map((b) => b.name).join(', ')} elsewhere; ` +
+      'expected all buses simulated, or none. Say --bus mock, or give each bus its address with --bus NAME=ADDRESS.',
+    { rig: name },
+  )
+}

@@ -1,0 +1,25 @@
+/** The simulated arms of a rig on mock buses, and the bench's own places on these. */
+
+import type { Bus } from '../bus/contract.js'
+import { MockBus } from '../bus/mock.js'
+import { MockFaults } from '../bus/mock-faults.js'
+import type { Scheduler } from '../clock.js'
+import type { Rig } from '../files/rig.js'
+import type { Plant } from '../plant/contract.js'
+import { createPlant } from '../plant/plant.js'
+
+export function simulatedArms(
+  rig: Rig,
+  scheduler: Scheduler,
+  seed: number,
+): { readonly buses: readonly Bus[]; readonly plant: Plant; readonly busFaults: MockFaults } {
+  const mocks = rig.buses.map(({ name, bitrate }) => new MockBus(scheduler, { name, bitrate }))
+  const plant = createPlant(
+    rig,
+    scheduler,
+    (bus, name) => mocks[bus]!.attach(name, { order: 'by identifier' }),
+    seed,
+  )
+  const buses = rig.buses.map(({ queue }, i) => mocks[i]!.attach('bench', { order: 'handed over', queue }))
+  return { buses, plant, busFaults: new MockFaults(mocks, buses, seed) }
+}

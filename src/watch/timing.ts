@@ -1,0 +1,119 @@
+/**
+ * How the loop of a real-time run keeps its time: lateness of its ticks, ticks that were missed, and the overrun policy.
+ *
+ * A tick is late when it comes more than the rig's `realtime.late` after the first deadline that was not served yet; the
+ * deadlines that passed in between were missed. More than `most-late` late or missed ticks in a row stop the run: arms
+ * must not be led by a loop that is not there.
+ *
+ * The bench is at fault when a tick was missed or more than one in a thousand was late: then verdict and reports
+ * say so before they say anything of the arms. In virtual time there is no lateness, and nothing is said of it.
+ */
+import type { Nanos } from '../clock.js'
+import type { Figure, Finding } from '../files/event.js'
+import { showQuantity } from '../units.js'
+import { Histogram } from './histogram.js'
+import type { WatchSettings } from './settings.js'
+import type { Observation, Watch, WatchContext } from './watch.js'
+
+export class TimingWatch implements Watch {
+  readonly kinds = ['process', 'tick', 'stage'] as const
+  /** Time was real. */
+  seen = false
+  /** What the bench is at fault for, in words; null: its timing was good. Known when the run is over. */
+  fault: string | null = null
+  readonly #c: WatchContext<WatchSettings['timing']>
+  readonly #lateness = new Histogram()
+  #last = -1
+  #late = 0
+  #missed = 0
+  #inRow = 0
+  #told = false
+  #worst: { readonly t: Nanos; readonly late: number } = { t: 0, late: 0 }
+
+  constructor(context: WatchContext<WatchSettings['timing']>) {
+    this.#c = context
+  }
+
+  see(o: Observation): void {
+    if (o.kind === 'process') this.seen = true
+    // After a stop a new start is held to the policy anew.
+    else if (o.kind === 'stage') this.#told &&= o.stage !== 'setup'
+    else if (o.kind === 'tick' && this.seen) this.#tick(o.t, o.k, o.late / 1e9)
+  }
+
+  close(): void {
+    const { late } = this.#c.rig.realtime
+    const p999 = this.#lateness.quantile(0.999)
+    if (!this.seen || (this.#missed === 0 && p999 <= late)) return
+    const ticks = this.#missed === 1 ? '1 tick was missed' : `${this.#missed} ticks were missed`
+    const worst = showQuantity(this.#lateness.max, 's')
+    this.fault = `${this.#missed > 0 ? ticks : 'more than one tick in a thousand was late'}, the worst ${worst} late`
+    this.#c.report({
+      ...this.#blame(this.#worst.t, p999),
+      severity: 'warning',
+      quantity: 'lateness, 99.9 % of ticks',
+      says: `The bench was at fault: ${this.fault}.`,
+      stop: null,
+    })
+  }
+
+  figures(): Figure[] {
+    if (!this.seen) return []
+    const { late } = this.#c.rig.realtime
+    const at = (name: string, q: number): Figure => ({
+      place: '',
+      name: `tick lateness, ${name}`,
+      value: this.#lateness.quantile(q),
+      unit: 's',
+      limit: null,
+    })
+    return [
+      at('50 %', 0.5),
+      at('99 %', 0.99),
+      { ...at('99.9 %', 0.999), limit: late },
+      { ...at('greatest', 1), value: this.#lateness.max },
+      { place: '', name: 'late ticks', value: this.#late, unit: 'count', limit: null },
+      { place: '', name: 'missed ticks', value: this.#missed, unit: 'count', limit: 0 },
+    ]
+  }
+
+  #tick(t: Nanos, k: number, late: number): void {
+    const { realtime, stop } = this.#c.rig
+    // SYNC may not have run for a while, as between runs of a start-up: ticks are only told while it does.
+    const missed = this.#last < 0 ? 0 : k - this.#last - 1
+    this.#last = k
+    this.#missed += missed
+    this.#lateness.add(Math.max(0, late))
+    if (late > this.#worst.late) this.#worst = { t, late }
+    if (late <= realtime.late) {
+      this.#inRow = 0
+      return
+    }
+    this.#late++
+    this.#inRow += 1 + missed
+    if (this.#inRow <= realtime.mostLate || this.#told) return
+    this.#told = true
+    this.#c.report({
+      ...this.#blame(t, late),
+      severity: 'doubt',
+      quantity: 'lateness',
+      says: `The loop overran: ${this.#inRow} ticks in a row were late or missed, ${realtime.mostLate} may be.`,
+      stop: stop.category,
+    })
+  }
+
+  #blame(
+    t: Nanos,
+    value: number,
+  ): Pick<Finding, 'place' | 't' | 'value' | 'limit' | 'unit' | 'why' | 'look'> {
+    return {
+      place: '',
+      t,
+      value,
+      limit: this.#c.rig.realtime.late,
+      unit: 's',
+      why: 'Arms that are led unevenly move unevenly: what is said of them may be the doing of the bench.',
+      look: "Look at the machine's load and at the priority that the bench process was granted.",
+    }
+  }
+}
