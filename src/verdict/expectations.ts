@@ -58,7 +58,7 @@ function cut({ ended, stop, lost }: RunFacts): boolean {
 }
 
 /** The loop itself was too late: that says nothing about arms or driver. */
-export function isBenchOverrun(stop: Pick<StopFacts, 'source'> | null): boolean {
+function isBenchOverrun(stop: Pick<StopFacts, 'source'> | null): boolean {
   return stop?.source === 'timing'
 }
 

@@ -126,6 +126,7 @@ export function rig({ watch, limits, counts = COUNTS, noise = 1 }: RigChanges = 
       answer: 0.1,
       brakes: true,
     },
+    realtime: { late: 1e-3, mostLate: 3, fifo: true },
     watch: settings(watch),
     simulation: {
       joints: joints.map(() => ({ countsPerRadian: counts, sign: 1, zero: 1200, start: 0 })),
