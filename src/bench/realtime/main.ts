@@ -44,8 +44,8 @@ process.on('uncaughtException', (error) => {
 })
 
 const reader = new MessageReader<Order>((order) => {
-  if (order.kind === 'job') prepare(order)
-  else if (order.kind === 'go') begin(order.folder)
+  if (order.kind === 'job') void prepare(order)
+  else if (order.kind === 'go') void begin(order.folder)
   else if (order.kind === 'written') {
     run?.onWritten(order.length)
     leaveWhenWritten()
@@ -56,20 +56,22 @@ socket.on('data', (bytes) => reader.take(bytes))
 socket.on('error', onParentLost)
 socket.on('close', onParentLost)
 
-function prepare({ job }: Extract<Order, { kind: 'job' }>): void {
+async function prepare({ job }: Extract<Order, { kind: 'job' }>): Promise<void> {
   try {
-    run = new RealtimeRun(job, send)
+    const prepared = new RealtimeRun(job, send)
+    await prepared.prepare()
+    run = prepared
     tell({ kind: 'ready' })
   } catch (error) {
     giveUp(error)
   }
 }
 
-function begin(recording: string): void {
+async function begin(recording: string): Promise<void> {
   folder = recording
   if (early) run!.onStop(early)
   try {
-    run!.begin(onEnded)
+    await run!.begin(recording, onEnded)
   } catch (error) {
     giveUp(error)
   }

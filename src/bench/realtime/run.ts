@@ -2,7 +2,9 @@
  * One real-time run in the bench process: buses, loop, watches and stop on one thread that waits for nobody. Records go out
  * by the stream; orders come in between ticks.
  */
+import type { Adapter } from '../../bus/adapter.js'
 import type { Bus } from '../../bus/contract.js'
+import { openBus } from '../../bus/open.js'
 import { RealTime } from '../../clock.js'
 import { DrystrokeError } from '../../errors.js'
 import type { OutsideStop } from '../../files/event.js'
@@ -10,6 +12,8 @@ import { loadRig, loadScenario } from '../../files/load.js'
 import type { Rig } from '../../files/rig.js'
 import type { Scenario } from '../../files/scenario.js'
 import type { RecordedLength } from '../../record/write.js'
+import { type Guardian, startGuardian } from '../../stop/guardian/start.js'
+import { confirmed } from '../../stop/halt.js'
 import { type WatchSettings, watchSchemas } from '../../watch/settings.js'
 import { type AssembledRun, assemble } from '../assemble.js'
 import { simulatedArms } from '../simulated.js'
@@ -27,11 +31,16 @@ export class RealtimeRun {
   readonly #rig: Rig<WatchSettings>
   readonly #scenario: Scenario
   readonly #seed: number
-  #time = new RealTime()
   readonly #stream: RecordStream
   readonly #send: (message: Uint8Array) => void
+  #time = new RealTime()
   #run: AssembledRun | null = null
   #buses: readonly Bus[] = []
+  /** Of a rig on real buses. */
+  #adapters: readonly Adapter[] | null = null
+  #guardian: Guardian | null = null
+  /** A stop that another terminal asked for has still to be reported on. */
+  #owesReport = false
   #stop: OutsideStop | null = null
   readonly #defects: unknown[] = []
 
@@ -46,15 +55,30 @@ export class RealtimeRun {
     this.#send = send
     this.#stream = new RecordStream(this.#rig.buses, send, job.backlog)
     refuseMixed(this.#rig)
-    warmUp(this.#rig, this.#scenario, job.seed)
   }
 
-  /** The first event of the recording is made, and the beat begins. @param onEnded called once, when the arms are at rest */
-  begin(onEnded: () => void): void {
-    const scheduling = this.#schedule()
-    // Time zero is where the recording begins, not where the warm-up did.
+  /** Nothing is sent yet. @throws DrystrokeError `bus-access` when a bus cannot be opened: then none stays open */
+  async prepare(): Promise<void> {
+    warmUp(this.#rig, this.#scenario, this.#seed)
+    if (this.#rig.buses.every(({ address }) => address.kind === 'mock')) return
     this.#time = new RealTime()
-    const arms = simulatedArms(this.#rig, this.#time, this.#seed)
+    this.#adapters = await openAll(this.#rig, this.#time)
+  }
+
+  /**
+   * The guardian first; then the first event of the recording is made, and the beat begins.
+   * @param folder of the recording
+   * @param onEnded called once, when the arms are at rest
+   * @throws DrystrokeError `guardian` when it cannot be started: nothing has moved then
+   */
+  async begin(folder: string, onEnded: () => void): Promise<void> {
+    if (this.#adapters) this.#guardian = await this.#startGuardian(this.#adapters, folder)
+    const scheduling = this.#schedule()
+    // Simulated arms are switched on where the recording begins, not where the warm-up did.
+    if (!this.#adapters) this.#time = new RealTime()
+    const arms = this.#adapters
+      ? { buses: this.#adapters, plant: null }
+      : simulatedArms(this.#rig, this.#time, this.#seed)
     this.#buses = arms.buses
     const { control } = this.#rig
     const run = assemble({
@@ -76,11 +100,13 @@ export class RealtimeRun {
       tick: (late, missed) => {
         const { bench } = run
         this.#guarded(() => bench.tick(late, missed))
+        // Only a finished tick is a sign of life.
+        this.#guardian?.beat()
         this.#guarded(() => this.#stream.flush())
+        if (this.#owesReport) this.#reportStop(run.bench.ended)
         if (ticks++ % progressTicks === 0) this.#tell(bench.scenarioTime, bench.stage ?? '')
         if (!bench.ended && this.#defects.length <= MOST_DEFECTS) return true
-        this.#end()
-        onEnded()
+        void this.#end().then(onEnded)
         return false
       },
     })
@@ -126,17 +152,46 @@ export class RealtimeRun {
     this.#stream.close()
   }
 
+  #startGuardian(buses: readonly Adapter[], folder: string): Promise<Guardian> {
+    return startGuardian({
+      rig: this.#rig,
+      buses,
+      clock: this.#time,
+      folder,
+      onStopAsked: () => {
+        this.onStop({ source: 'command', says: 'a stop was asked for from another terminal' })
+        this.#guardian?.obeyed()
+        this.#owesReport = true
+      },
+      onLost: (says) => this.onStop({ source: 'guardian', says }),
+    })
+  }
+
+  /** Whoever asked for the stop waits for what the drives confirm. @param last no more will come */
+  #reportStop(last: boolean): void {
+    const drives = this.#run!.bench.confirmations()
+    if (!last && !drives.every(confirmed)) return
+    this.#owesReport = false
+    this.#guardian?.report(drives.map((d) => ({ ...d, sag: null })))
+  }
+
   /** What was asked for and what was granted, in the words of the event `process`. */
   #schedule(): { bench: string; guardian: string; says: string } {
     const asked = this.#rig.realtime.fifo
-    if (asked) askForFifo(FIFO_PRIORITY)
+    const guardian = this.#guardian
+    // A loop that does not let go must not be above the one who ends it.
+    const below = guardian === null || guardian.fifo !== null
+    if (asked && below) askForFifo(FIFO_PRIORITY)
     const bench = schedulingNow()
     const says = !asked
       ? 'The rig does not ask for first-in first-out scheduling.'
-      : bench.startsWith('SCHED_FIFO')
-        ? 'First-in first-out scheduling was asked for and granted.'
-        : 'First-in first-out scheduling was asked for and not granted: other programs can hold the loop up.'
-    return { bench, guardian: 'none', says: `${says} Simulated arms have no guardian.` }
+      : !below
+        ? 'The guardian was not granted its priority, so the bench process asked for none: other programs can hold the loop up.'
+        : bench.startsWith('SCHED_FIFO')
+          ? 'First-in first-out scheduling was asked for and granted.'
+          : 'First-in first-out scheduling was asked for and not granted: other programs can hold the loop up.'
+    if (!guardian) return { bench, guardian: 'none', says: `${says} Simulated arms have no guardian.` }
+    return { bench, guardian: guardian.fifo === null ? 'normal' : `SCHED_FIFO ${guardian.fifo}`, says }
   }
 
   #guarded(act: () => void): void {
@@ -147,8 +202,10 @@ export class RealtimeRun {
     }
   }
 
-  #end(): void {
+  async #end(): Promise<void> {
     this.#time.stop()
+    // It is to know that nothing is left to be stopped before the buses are closed.
+    await this.#guardian?.end()
     for (const bus of this.#buses) bus.close()
     this.#guarded(() => this.#stream.flush())
   }
@@ -157,6 +214,15 @@ export class RealtimeRun {
     const report: Report = { kind: 'progress', scenarioTime, stage }
     this.#send(encodeMessage(report))
   }
+}
+
+async function openAll(rig: Rig, clock: RealTime): Promise<Adapter[]> {
+  const tried = await Promise.allSettled(rig.buses.map((settings) => openBus(settings, clock)))
+  const failed = tried.find((t) => t.status === 'rejected')
+  const open = tried.flatMap((t) => (t.status === 'fulfilled' ? [t.value] : []))
+  if (!failed) return open
+  for (const bus of open) bus.close()
+  throw failed.reason
 }
 
 /** Simulated arms on one bus and real ones on another would be told apart by nobody. */
