@@ -7,14 +7,16 @@ export interface FaultEdge {
   readonly begins: boolean
 }
 
+type Script = Pick<Scenario, 'commands' | 'faults' | 'operator' | 'duration'>
+
 export class Player {
-  readonly #scenario: Scenario
+  readonly #scenario: Script
   readonly #edges: readonly (FaultEdge & { at: number })[]
   #nextEdge = 0
   #nextAction = 0
   #voidBefore = 0
 
-  constructor(scenario: Scenario) {
+  constructor(scenario: Script) {
     this.#scenario = scenario
     this.#edges = scenario.faults
       .flatMap((fault) => [

@@ -22,7 +22,7 @@ export interface VirtualRun {
   readonly rig: Rig<WatchSettings>
   readonly scenario: Scenario
   readonly seed: number
-  readonly recording: RecordingWriter
+  readonly recording: Pick<RecordingWriter, 'frame' | 'event' | 'flush'>
   readonly interrupt?: Interrupt
   /** Called at every yield with scenario time (s) or null before it begins, and the stage. */
   readonly onProgress?: (scenarioTime: number | null, stage: string) => void

@@ -3,8 +3,7 @@
 import { readFileSync } from 'node:fs'
 import yargs from 'yargs'
 import { DrystrokeError, EXIT, type ExitStatus } from '../errors.js'
-
-import { COMMANDS, place, seed, time, usageError } from './options.js'
+import { COMMANDS, length, phases, place, seed, time, usageError } from './options.js'
 
 const VERSION: string = JSON.parse(
   readFileSync(new URL('../../package.json', import.meta.url), 'utf8'),
@@ -185,6 +184,65 @@ async function main(args: string[]): Promise<ExitStatus> {
       async (a) => {
         const { survey } = await import('./commands/survey.js')
         status = await survey({ ...a, length: a.for })
+      },
+    )
+    .command(
+      'stopping',
+      'measure how the simulated arms of a rig stop, all along the stroke',
+      (y) =>
+        y
+          .options({
+            rig,
+            phases: {
+              type: 'string',
+              requiresArg: true,
+              default: '24',
+              defaultDescription: '24',
+              coerce: phases,
+              describe:
+                'places of the stroke at which the arms are stopped, at each of 33, 66 and 100 % of speed',
+            },
+            seed: {
+              type: 'string',
+              requiresArg: true,
+              default: '1',
+              defaultDescription: '1',
+              coerce: seed,
+              describe: 'whole number; the same seed gives the same table',
+            },
+            out: {
+              type: 'string',
+              requiresArg: true,
+              coerce: place('out'),
+              describe: 'folder for the recordings, one each stop; left out: none are kept',
+            },
+            json: { type: 'boolean', default: false, describe: 'the table, and each stop, as JSON' },
+          })
+          .example('$0 stopping --rig rigs/reservoir-skiff.yaml', 'time, joint travel and blade travel'),
+      async (a) => {
+        const { stopping } = await import('./commands/stopping.js')
+        status = await stopping(a)
+      },
+    )
+    .command(
+      'separation',
+      'a separation distance from the overall stopping time of the hard-wired stop',
+      (y) =>
+        y
+          .options({
+            rig,
+            detection: {
+              type: 'string',
+              requiresArg: true,
+              coerce: length('detection'),
+              describe: 'what the protective device detects (d), at most 40 mm',
+            },
+            json: { type: 'boolean', default: false, describe: 'the result as JSON' },
+          })
+          .example('$0 separation --rig my-rig.yaml --detection "14 mm"', 'an aid, not an assessment'),
+      async (a) => {
+        const { separation } = await import('./commands/separation.js')
+        status = separation(a)
       },
     )
     .demandCommand(1, `Say which command: ${COMMANDS.join(', ')}. See drystroke --help.`)

@@ -21,6 +21,25 @@ const EXAMPLE: Readonly<Record<string, string>> = {
   frames: '--frames can.log',
 }
 
+/** A yargs `coerce` for a length with its unit, in m. @throws DrystrokeError `usage` */
+export function length(option: string): (given: string | string[]) => number {
+  return (given) => {
+    try {
+      return parseQuantity(last(given) ?? '', 'length')
+    } catch (error) {
+      throw new DrystrokeError('usage', `--${option}: ${(error as Error).message}`, {}, error)
+    }
+  }
+}
+
+/** A yargs `coerce` for how many places of the stroke are tried. @throws DrystrokeError `usage` */
+export function phases(given: string | string[]): number {
+  const text = last(given) ?? ''
+  const value = Number(text)
+  if (/^\d+$/.test(text) && value >= 2 && value <= 360) return value
+  throw new DrystrokeError('usage', `--phases ${text}: expected a whole number from 2 to 360, for example 24`)
+}
+
 /** A yargs `coerce` for a time with its unit, in s. @throws DrystrokeError `usage` */
 export function time(option: string): (given: string | string[]) => number {
   return (given) => {
@@ -51,6 +70,8 @@ export const COMMANDS = [
   'judge',
   'stand-in',
   'survey',
+  'stopping',
+  'separation',
 ] as const
 const OPTIONS = [
   'rig',
@@ -64,6 +85,8 @@ const OPTIONS = [
   'frames',
   'clock-offset',
   'log-level',
+  'phases',
+  'detection',
   'help',
   'version',
 ] as const

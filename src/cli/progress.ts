@@ -9,6 +9,8 @@ export interface Progress {
   /** Says something on a line of its own. */
   say(text: string): void
   end(outcome: string): void
+  /** Takes the line away. */
+  clear(): void
 }
 
 /** @param hint what a person may do meanwhile, shown with it */
@@ -32,6 +34,7 @@ export function progressOn(out: NodeJS.WriteStream, hint = ''): Progress {
       line('')
       out.write(`${text}\n`)
     },
+    clear: () => line(''),
     end(outcome) {
       if (rewrites) line('')
       else out.write(`${head}: ${outcome}\n`)

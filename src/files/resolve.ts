@@ -135,8 +135,8 @@ function resolveLink(form: RigForm['link']): LinkSettings {
   }
 }
 
-function resolveStop({ 'sag-window': sagWindow, ...rest }: RigForm['stop']): StopSettings {
-  return { ...rest, sagWindow }
+function resolveStop({ 'sag-window': sagWindow, overall, ...rest }: RigForm['stop']): StopSettings {
+  return { ...rest, sagWindow, overall: overall ?? null }
 }
 
 function resolveSimulation(form: RigForm['simulation'], joints: readonly Joint[]): SimulationSettings {

@@ -270,6 +270,16 @@ const stopForm = optionalSection('The latched stop', {
     max: '1 s',
   }).prefault('100 ms'),
   brakes: flag('whether brakes hold the unpowered arms').prefault(true),
+  overall: section(
+    'Overall stopping time of the hard-wired stop: never that of a stop by bus or of a simulation',
+    {
+      time: quantity('time', "from the protective device's answer to the last part at rest", {
+        min: '1 ms',
+        max: '30 s',
+      }),
+      entered: sentence('who entered it, when, and how it was measured'),
+    },
+  ).optional(),
 })
 
 const realtimeForm = optionalSection('The loop of a run in real time; common practice, no source', {

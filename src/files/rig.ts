@@ -288,6 +288,16 @@ export interface StopSettings {
   readonly answer: number
   /** Do brakes hold the unpowered arms? Stated, not measured. */
   readonly brakes: boolean
+  /** What a person states of the hard-wired stop, or null. */
+  readonly overall: EnteredStop | null
+}
+
+/** Overall stopping time of the hard-wired stop, from the protective device's answer to the last part at rest. */
+export interface EnteredStop {
+  /** s */
+  readonly time: number
+  /** Who entered it, when, and how it was measured. */
+  readonly entered: string
 }
 
 /** How well the loop of a real-time run must keep its time. */

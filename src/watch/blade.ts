@@ -23,6 +23,8 @@ export interface EvenSpeed {
 const SAME_SPEED = 1e-9
 /** s of steady command after which the blade's speed on the even part is held against it */
 const STEADY_AFTER = 5
+/** Part of one passage of the even part that the command must have asked for before its speed is judged. */
+const LEAST_WAY = 0.5
 
 export class Blade {
   /** Immersed passes that count as strokes. */
@@ -185,9 +187,10 @@ export class Blade {
     return this.#cycles === 0 ? null : this.#cycles / this.#cycleTime
   }
 
-  /** null: never there under a steady command */
+  /** null: never there under a steady command, or for so short a way that the lag of the joints would decide */
   get evenSpeed(): EvenSpeed | null {
-    if (this.#evenTime === 0) return null
+    const { even, length } = this.#rig.stroke
+    if (this.#evenTime === 0 || this.#evenAsked < LEAST_WAY * even * length) return null
     return { blade: this.#evenWay / this.#evenTime, asked: this.#evenAsked / this.#evenTime }
   }
 

@@ -1,4 +1,5 @@
 /** `drystroke check`: reads the files and walks the whole stroke, without a bus and without writing anything. */
+import { greatestSideSpeed, USABLE } from '../../driver/fastest.js'
 import { type JointPeaks, strokePeaks } from '../../driver/peaks.js'
 import { checkReach, type ReachReport } from '../../driver/reach.js'
 import { EXIT, type ExitStatus } from '../../errors.js'
@@ -44,11 +45,15 @@ export function check(args: CheckArguments): ExitStatus {
   const reachable = reach.every((r) => r.reachable)
   const demands = reachable ? demandsOf(inputs) : []
   const bearable = demands.every((d) => d.sides.every((s) => !tooMuch(s.speed) && !tooMuch(s.acceleration)))
+  const greatest = reachable ? greatestSideSpeed(inputs.rig) : null
+  const honest = greatest === null || (inputs.rig.stroke.fastest ?? 0) <= greatest
   if (args.json) {
-    process.stdout.write(`${JSON.stringify({ rig: inputs.rig.name, reach, demands }, null, 2)}\n`)
-  } else process.stdout.write(`${checkText(inputs, reach, demands, columnsOf(process.stdout))}\n`)
+    process.stdout.write(
+      `${JSON.stringify({ rig: inputs.rig.name, reach, demands, greatestSideSpeed: greatest }, null, 2)}\n`,
+    )
+  } else process.stdout.write(`${checkText(inputs, reach, demands, greatest, columnsOf(process.stdout))}\n`)
   if (!reachable) return EXIT.badInput
-  return bearable ? EXIT.pass : EXIT.fail
+  return bearable && honest ? EXIT.pass : EXIT.fail
 }
 
 function tooMuch(part: Share | null): boolean {
@@ -104,6 +109,7 @@ function checkText(
   { rig, rigFile, scenarios }: Inputs,
   reach: readonly ReachReport[],
   demands: readonly Demand[],
+  greatest: number | null,
   width: number,
 ): string {
   const lines = [
@@ -129,7 +135,17 @@ function checkText(
     for (const f of r.failures) lines.push(...wrap(`${f.motion}, ${phasesOf(f)}: ${f.reason}`, width, 4, 6))
   }
   if (demands.length > 0) lines.push('', ...demandLines(rig, demands))
+  if (greatest !== null) lines.push('', ...wrap(greatestTold(greatest, rig.stroke.fastest), width, 0, 2))
   return lines.join('\n')
+}
+
+/** @param stated m/s */
+function greatestTold(greatest: number, stated: number | null): string {
+  const share = Math.round(100 * USABLE)
+  const said = `Greatest side speed with which no joint needs more than ${share} % of its limits: ${showQuantity(greatest, 'm/s')}`
+  if (stated === null) return `${said}; stroke.fastest is not stated`
+  const much = stated > greatest ? ', which is too much' : ''
+  return `${said}; stroke.fastest is ${showQuantity(stated, 'm/s')}${much}`
 }
 
 function demandLines(rig: Rig, demands: readonly Demand[]): string[] {

@@ -125,6 +125,7 @@ export function rig({ watch, limits, counts = COUNTS, noise = 1 }: RigChanges = 
       prove: 'real arms',
       answer: 0.1,
       brakes: true,
+      overall: null,
     },
     realtime: { late: 1e-3, mostLate: 3, fifo: true },
     watch: settings(watch),
