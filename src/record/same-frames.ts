@@ -16,7 +16,7 @@ export interface Placed {
 }
 
 /** Frames of one instant may be stamped this far apart: by us when we were told of them, by the kernel when it saw them. */
-const APART: Nanos = 50e6
+const APART: Nanos = 500e6
 /** With fewer witnesses an offset is not believed. */
 const LEAST_WITNESSES = 10
 
