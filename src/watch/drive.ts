@@ -11,14 +11,12 @@ import type { Nanos } from '../clock.js'
 import type { Figure, Finding, Stage } from '../files/event.js'
 import type { DriveCommand, DriveState, NodeState, ReportedState } from '../wire/observation.js'
 import { BusHealth } from './bus-health.js'
+import { type DriveWords, driveWords } from './drive-words.js'
 import { jointsByBus, Operational } from './operational.js'
 import type { WatchSettings } from './settings.js'
 import { isOperation } from './tracking.js'
 import type { Observation, Watch, WatchContext } from './watch.js'
 
-/** State bits of a statusword, and what they are in operation enabled (CiA 402). */
-const STATE_BITS = 0x6f
-const ENABLED_BITS = 0x27
 /** Different emergency codes of one joint that are told; the rest is counted. */
 const CODES = 8
 
@@ -126,10 +124,12 @@ export class DriveWatch implements Watch {
   close(): void {}
 
   figures(): Figure[] {
-    return this.#c.rig.joints.flatMap(({ name: place, index: j }): Figure[] => [
-      { place, name: 'left operation untold', value: this.#drives[j]!.left, unit: 'count', limit: 0 },
-      { place, name: 'emergency messages', value: this.#drives[j]!.emergencies, unit: 'count', limit: 0 },
-    ])
+    return this.#c.rig.joints.flatMap(({ name: place, index: j, wire }): Figure[] => {
+      const { left, emergencies } = this.#drives[j]!
+      const rows: Figure[] = [{ place, name: 'left operation untold', value: left, unit: 'count', limit: 0 }]
+      if (wire.protocol === 'frames') return rows
+      return [...rows, { place, name: 'emergency messages', value: emergencies, unit: 'count', limit: 0 }]
+    })
   }
 
   #command(j: number, command: DriveCommand): void {
@@ -158,9 +158,7 @@ export class DriveWatch implements Watch {
     } else if (settingUp) {
       return
     } else if (state === 'unknown') {
-      const bits = (word & STATE_BITS).toString(16).toUpperCase().padStart(2, '0')
-      const says = `The statusword's state bits are ${bits}h, a combination that the standard does not define.`
-      this.#tell(j, 'drive state', word, t, says)
+      this.#tell(j, 'drive state', word, t, this.#words(j, word).unnamed)
     } else if (this.#stopped || (!starting && !isOperation(stage))) {
       if (told || before === null) return
       this.#tell(j, 'drive state', word, t, `The drive went from ${before} to ${state} without being told.`)
@@ -169,7 +167,7 @@ export class DriveWatch implements Watch {
       this.#tell(j, 'drive state', word, t, `The drive went from ${before} to ${state} without being told.`)
     } else if (followed && !follows && state === 'operation enabled' && isOperation(stage)) {
       drive.left++
-      const says = 'The drive no longer follows its setpoints (statusword bit 12).'
+      const says = `The drive no longer follows its setpoints (${this.#words(j, word).following}).`
       this.#tell(j, 'drive follows', word, t, says)
     }
   }
@@ -197,13 +195,14 @@ export class DriveWatch implements Watch {
   }
 
   #tell(j: number, quantity: 'drive state' | 'drive follows', word: number, t: Nanos, says: string): void {
+    const { value, limit, error } = this.#words(j, word)
     this.#failure(j, t, {
       quantity,
-      value: quantity === 'drive state' ? word & STATE_BITS : 0,
-      limit: quantity === 'drive state' ? ENABLED_BITS : 1,
+      value: quantity === 'drive state' ? value : 0,
+      limit: quantity === 'drive state' ? limit : 1,
       says,
       why: 'A drive that changes its state by itself lets its joint go, or holds or moves it when nobody expects it.',
-      look: "Look at the drive's error code (603Fh) and its supply.",
+      look: `Look at ${error} and at its supply.`,
     })
   }
 
@@ -217,18 +216,23 @@ export class DriveWatch implements Watch {
     this.#c.report({ ...finding, severity: 'failure', place, t, unit: 'none', stop: rig.stop.category })
   }
 
+  #words(j: number, word: number): DriveWords {
+    return driveWords(this.#c.rig.joints[j]!, word)
+  }
+
   #foundInFault(j: number, word: number, t: Nanos): void {
+    const { value, limit, error } = this.#words(j, word)
     this.#c.report({
       severity: 'warning',
       place: this.#c.rig.joints[j]!.name,
       t,
       quantity: 'drive state',
-      value: word & STATE_BITS,
-      limit: ENABLED_BITS,
+      value,
+      limit,
       unit: 'none',
       says: 'The drive was in fault before it was enabled; the start-up resets the fault.',
       why: 'A fault that is reset without a look at its cause comes again.',
-      look: "Look at the drive's error code (603Fh) and at what it did last.",
+      look: `Look at ${error} and at what it did last.`,
       stop: null,
     })
   }

@@ -129,17 +129,22 @@ export class SilenceWatch implements Watch {
   close(): void {}
 
   figures(): Figure[] {
-    return this.#c.rig.joints.flatMap(({ name: place, index: j }): Figure[] => [
-      { place, name: 'oldest feedback', value: this.#oldest[j]! / 1e9, unit: 's', limit: this.#limit / 1e9 },
-      { place, name: 'SYNC without answer', value: this.#missed[j]!, unit: 'count', limit: null },
-      {
-        place,
-        name: 'oldest heartbeat',
-        value: this.#oldestHeartbeat[j]! / 1e9,
-        unit: 's',
-        limit: this.#heartbeatLimit / 1e9,
-      },
-    ])
+    return this.#c.rig.joints.flatMap(({ name: place, index: j, wire }): Figure[] => {
+      const rows: Figure[] = [
+        {
+          place,
+          name: 'oldest feedback',
+          value: this.#oldest[j]! / 1e9,
+          unit: 's',
+          limit: this.#limit / 1e9,
+        },
+        { place, name: 'SYNC without answer', value: this.#missed[j]!, unit: 'count', limit: null },
+      ]
+      // A drive that speaks a frame map has no heartbeat: a figure of 0 ms would look like a good one.
+      if (wire.protocol === 'frames') return rows
+      const [value, limit] = [this.#oldestHeartbeat[j]! / 1e9, this.#heartbeatLimit / 1e9]
+      return [...rows, { place, name: 'oldest heartbeat', value, unit: 's', limit }]
+    })
   }
 
   #sync(j: number, t: Nanos): void {
