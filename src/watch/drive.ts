@@ -152,7 +152,7 @@ export class DriveWatch implements Watch {
     const settingUp = stage === null || stage === 'setup'
     const starting = settingUp || stage === 'seed' || stage === 'enable'
     if (isFault(state)) {
-      if (before !== null && isFault(before)) return
+      if ((before !== null && isFault(before)) || this.#isOwnStop(j)) return
       if (settingUp || (before === null && starting)) this.#foundInFault(j, word, t)
       else this.#tell(j, 'drive state', word, t, `The drive went from ${before ?? 'no state'} to ${state}.`)
     } else if (settingUp) {
@@ -170,6 +170,12 @@ export class DriveWatch implements Watch {
       const says = `The drive no longer follows its setpoints (${this.#words(j, word).following}).`
       this.#tell(j, 'drive follows', word, t, says)
     }
+  }
+
+  /** A drive that cannot be told what to do when setpoints cease may stop into fault: on a bus that was lost it did what it should. */
+  #isOwnStop(j: number): boolean {
+    const { wire } = this.#c.rig.joints[j]!
+    return wire.protocol === 'frames' && this.#stopped && this.#wasLost[wire.bus]!
   }
 
   /** Boot-up message or heartbeat of a node (CiA 301, 7.3.2.2, 7.2.8.3). */

@@ -57,14 +57,11 @@ describe('every demo scenario', () => {
       outcome: 'pass',
       unmet: [],
     })
-    // What cannot be checked is said, once for each bus and stage, and nothing else is worth a word.
+    // What cannot be checked is said, once for each bus and stage; nothing else is worth a word but a bus in trouble.
     const warnings = verdict.findings.filter((f) => f.severity === 'warning')
-    expect(warnings.map((f) => [f.place, f.quantity])).toEqual([
-      ['port-can', 'not checked'],
-      ['starboard-can', 'not checked'],
-      ['port-can', 'not checked'],
-      ['starboard-can', 'not checked'],
-    ])
+    const unchecked = warnings.filter((f) => f.quantity === 'not checked')
+    expect(unchecked.map((f) => f.place)).toEqual(['port-can', 'starboard-can', 'port-can', 'starboard-can'])
+    if (!name.startsWith('bus-')) expect(warnings).toEqual(unchecked)
   })
 })
 
