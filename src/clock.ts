@@ -190,6 +190,8 @@ export class RealTime implements Scheduler {
 export const wall = {
   /** ISO 8601, UTC. */
   stamp: (): string => new Date().toISOString(),
+  /** s since a stamp (negative: it lies ahead; NaN: it is none). */
+  secondsSince: (stamp: string): number => (Date.now() - Date.parse(stamp)) / 1000,
   /** Monotonic milliseconds, for progress and for yielding. */
   ms: (): number => performance.now(),
 }

@@ -25,6 +25,8 @@ const STATUS_OF = {
   'bus-access': EXIT.badInput,
   /** The guardian cannot be started, or found. */
   guardian: EXIT.badInput,
+  /** Real arms would move, and what must be confirmed by people before has not been. */
+  'not-confirmed': EXIT.badInput,
   /** A bug of ours. */
   defect: EXIT.defect,
 } as const satisfies Record<string, ExitStatus>

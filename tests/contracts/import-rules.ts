@@ -32,8 +32,9 @@ const MAY_IMPORT: Readonly<Record<string, readonly string[]>> = {
   bench: [...LOW, ...MIDDLE],
   'stand-in': [...LOW, 'plant'],
   survey: [...LOW, 'link', 'watch', 'report'],
+  ready: [...LOW, ...MIDDLE, 'bench'],
   sweep: [...LOW, ...MIDDLE, 'bench'],
-  cli: [...LOW, ...MIDDLE, 'bench', 'sweep', 'stand-in', 'survey'],
+  cli: [...LOW, ...MIDDLE, 'bench', 'ready', 'sweep', 'stand-in', 'survey'],
 }
 
 /** Pure mathematics and pure codecs know the rig's shape and no more. */

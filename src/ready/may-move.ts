@@ -1,0 +1,47 @@
+/** Everything that stands between a command line and arms that move: confirmations first, then the prompt. */
+import { wall } from '../clock.js'
+import { DrystrokeError } from '../errors.js'
+import { resolvedRigText } from '../files/resolved-text.js'
+import type { Rig } from '../files/rig.js'
+import { type WatchSettings, watchSchemas } from '../watch/settings.js'
+import { lacking, rigHash } from './confirmed.js'
+import { confirmMotion, type Prompt } from './prompt.js'
+import { confirmedFile, readConfirmed } from './store.js'
+
+/** Most things that a message lists. */
+const MOST = 8
+
+export interface RigOnFile {
+  readonly rig: Rig<WatchSettings>
+  readonly rigText: string
+  readonly rigFile: string
+}
+
+/** Are the arms in another place than this process's memory? */
+export function isReal({ buses }: Pick<Rig, 'buses'>): boolean {
+  return buses.some((bus) => bus.address.kind !== 'mock')
+}
+
+/**
+ * Nothing is asked for simulated arms in this process.
+ * @throws DrystrokeError `not-confirmed`, `file-access`, `file-invalid`
+ */
+export async function mayMove({ rig, rigText, rigFile }: RigOnFile, prompt: Prompt): Promise<void> {
+  if (!isReal(rig)) return
+  const file = confirmedFile(rigFile)
+  const hash = rigHash(resolvedRigText(rigText, watchSchemas))
+  const gaps = lacking(rig, readConfirmed(file), hash, wall.secondsSince)
+  if (gaps.length > 0) {
+    const more = gaps.length > MOST ? [`and ${gaps.length - MOST} more`] : []
+    throw new DrystrokeError(
+      'not-confirmed',
+      [
+        `Nothing was moved: rig ${rig.name} lacks confirmations (${file}):`,
+        ...[...gaps.slice(0, MOST), ...more].map((gap) => `  - ${gap}`),
+        `A person beside the arms gives them: drystroke jog --rig ${rigFile}`,
+      ].join('\n'),
+      { rig: rig.name, file },
+    )
+  }
+  await confirmMotion(rig, prompt)
+}

@@ -1,0 +1,133 @@
+import { mkdirSync, readdirSync, readFileSync, writeFileSync } from 'node:fs'
+import { join } from 'node:path'
+import { describe, expect, it } from 'vitest'
+import { DrystrokeError } from '../../../src/errors.js'
+import { readRigFile } from '../../../src/files/load.js'
+import {
+  type Confirmation,
+  lacking,
+  rigHash,
+  toConfirm,
+  withConfirmations,
+} from '../../../src/ready/confirmed.js'
+import { confirmedFile, readConfirmed, writeConfirmed } from '../../../src/ready/store.js'
+import { temporaryFolder } from '../../setup/runs.js'
+
+const RIG = readRigFile('rigs/reservoir-skiff.yaml', {})
+const HASH = rigHash('the rig file')
+const DAY = 86_400
+const NOW = Date.parse('2030-06-30T12:00:00Z')
+const ageOf = (at: string): number => (NOW - Date.parse(at)) / 1000
+
+const all = (changes: Partial<Confirmation> = {}): Confirmation[] =>
+  toConfirm(RIG).map((thing) => ({
+    ...thing,
+    at: '2030-06-01T12:00:01Z',
+    by: 'somebody',
+    rig: HASH,
+    simulated: false,
+    found: 'as it should be',
+    ...changes,
+  }))
+
+const lacks = (confirmations: readonly Confirmation[]): string[] => lacking(RIG, confirmations, HASH, ageOf)
+
+describe('what is lacking', () => {
+  it('every joint, the hard-wired stop and every bus, when nothing has been confirmed', () => {
+    const gaps = lacks([])
+    expect(gaps).toHaveLength(12 + 1 + 2)
+    expect(gaps).toContain('port.elbow: direction, unit and zero were never confirmed')
+    expect(gaps).toContain('the hard-wired stop was never confirmed')
+    expect(gaps).toContain('starboard-can: the unplug test was never confirmed')
+  })
+
+  it('nothing, when all has been confirmed within 30 days for this very rig', () => {
+    expect(lacks(all())).toEqual([])
+  })
+
+  it.each([
+    ['a day too old', { at: '2030-05-31T11:59:59Z' }, /has expired \(motion.confirmed-for: 30 d\)/],
+    ['in the future', { at: '2030-07-30T12:00:00Z' }, /in the future/],
+    ['at no time', { at: 'yesterday' }, /in the future/],
+    ['another state of the rig', { rig: rigHash('the rig file ') }, /another state of the rig file/],
+    ['simulated arms', { simulated: true }, /never confirmed, only rehearsed on simulated arms/],
+  ] as const)('all of it, when it was confirmed: %s', (_, changes, says) => {
+    const gaps = lacks(all(changes))
+    expect(gaps).toHaveLength(15)
+    for (const gap of gaps) expect(gap).toMatch(says)
+  })
+
+  it('one joint, when only that one changed', () => {
+    const confirmations = all().map((c) => (c.place === 'port.roll' ? { ...c, rig: 'old' } : c))
+    expect(lacks(confirmations)).toEqual([
+      'port.roll: direction, unit and zero were confirmed by somebody on 2030-06-01, but for another state of the rig file',
+    ])
+  })
+
+  it('follows the setting of the rig', () => {
+    const strict = { ...RIG, motion: { ...RIG.motion, confirmedFor: 20 * DAY } }
+    expect(lacking(strict, all(), HASH, ageOf)).toHaveLength(15)
+  })
+})
+
+describe('adding', () => {
+  it('the newest of each thing stays, and a rehearsal takes nothing away', () => {
+    const old = all()
+    const again = old[3]!
+    const rehearsal = { ...again, simulated: true }
+    expect(lacks(withConfirmations(old, [rehearsal]))).toEqual([])
+    const both = withConfirmations(withConfirmations(old, [rehearsal]), [{ ...again, by: 'another' }])
+    expect(both).toHaveLength(16)
+    expect(both.filter((c) => c.place === again.place && !c.simulated).map((c) => c.by)).toEqual(['another'])
+  })
+})
+
+describe('the file', () => {
+  const folder = temporaryFolder()
+
+  it('is beside the rig file, and comes back as it was', () => {
+    const file = confirmedFile(join(folder, 'skiff.yaml'))
+    expect(file).toBe(join(folder, 'skiff.confirmed.json'))
+    expect(readConfirmed(file)).toEqual([])
+    writeConfirmed(file, 'skiff', all())
+    expect(readConfirmed(file)).toEqual(all())
+    writeConfirmed(file, 'skiff', [])
+    expect(readConfirmed(file)).toEqual([])
+    expect(readdirSync(folder)).toEqual(['skiff.confirmed.json'])
+  })
+
+  it('stays what it was when it cannot be written', () => {
+    const file = join(folder, 'taken.confirmed.json')
+    // A folder cannot be replaced by a file, whoever asks.
+    mkdirSync(join(file, 'inside'), { recursive: true })
+    expect(() => writeConfirmed(file, 'skiff', all())).toThrow(/cannot be written/)
+    expect(readdirSync(file)).toEqual(['inside'])
+    expect(readdirSync(folder).filter((f) => f.endsWith('.new'))).toEqual([])
+  })
+
+  it.each([
+    ['no JSON', '{ "format": '],
+    ['something else', '[]'],
+    ['another format', JSON.stringify({ format: 'drystroke-confirmed-0', rig: 'x', confirmations: [] })],
+    [
+      'a time without meaning',
+      JSON.stringify({
+        format: 'drystroke-confirmed-1',
+        rig: 'x',
+        confirmations: [{ ...all()[0], at: '1 June' }],
+      }),
+    ],
+    [
+      'nobody',
+      JSON.stringify({ format: 'drystroke-confirmed-1', rig: 'x', confirmations: [{ ...all()[0], by: '' }] }),
+    ],
+  ])('is refused with %s in it, never taken for none', (_, text) => {
+    const file = join(folder, 'bad.confirmed.json')
+    writeFileSync(file, text)
+    expect(() => readConfirmed(file)).toThrow(DrystrokeError)
+    expect(() => readConfirmed(file)).toThrow(
+      /bad.confirmed.json: found .*; expected what drystroke jog writes/,
+    )
+    expect(readFileSync(file, 'utf8')).toBe(text)
+  })
+})
