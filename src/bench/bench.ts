@@ -47,6 +47,8 @@ export interface BenchParts {
   /** How mock buses are made to fail; left out: real ones. */
   readonly busFaults?: MockFaults
   readonly log: RunLog
+  /** The approach runs only while `hold` says that a person holds it; left out: it runs. */
+  readonly holdToRun?: boolean
 }
 
 const STAGE_OF: Record<StartupStep, Stage> = {
@@ -85,6 +87,8 @@ export class Bench {
   readonly #drops: number[]
   readonly #heartbeatTicks: number
   #approach: Approach | null = null
+  readonly #holdToRun: boolean
+  #heldNow = false
   #latch: LatchState = 'free'
   #stage: Stage | null = null
   #stageAt: Nanos = 0
@@ -117,6 +121,7 @@ export class Bench {
     this.#stop = new StopSequence(rig, this.#link)
     this.#held = new HeldStop(rig, this.#link)
     this.#player = new Player(scenario)
+    this.#holdToRun = parts.holdToRun ?? false
     const real = rig.buses.some((bus) => bus.address.kind !== 'mock')
     this.#unproven = rig.stop.prove === 'always' || real
     this.#setpoints = new Float64Array(rig.joints.length)
@@ -177,6 +182,13 @@ export class Bench {
     const expected = expect.outcome === 'stop' && expect.by === source && this.#zero !== null
     if (!expected) this.#outside = source
     this.#latchStop(source, '', says)
+  }
+
+  /** A person holds the approach, or has let go of it: it goes on, or comes to rest where it is. */
+  hold(held: boolean): void {
+    if (!this.#holdToRun || held === this.#heldNow) return
+    this.#heldNow = held
+    if (this.#stage === 'approach') this.#event({ kind: 'hold', t: this.#now, held })
   }
 
   /** SIGINT, SIGTERM, SIGHUP. */
@@ -295,7 +307,7 @@ export class Bench {
         this.#moveToPark(t)
         return
       case 'play':
-        if (this.#player.over(this.scenarioTime!)) this.#enter('park')
+        if (this.#player.over(this.scenarioTime!) || this.#p.driver.done) this.#enter('park')
         this.#drive(t)
         return
       case 'park':
@@ -382,7 +394,9 @@ export class Bench {
     if (stage === 'approach') {
       this.#link.held(this.#setpoints)
       const { rig, driver } = this.#p
-      this.#approach = new Approach(rig, [this.#setpoints, ...rig.motion.via, driver.parkPose])
+      driver.standAt?.(this.#setpoints)
+      const via = driver.standAt ? [] : rig.motion.via
+      this.#approach = new Approach(rig, [this.#setpoints, ...via, driver.parkPose], !this.#holdToRun)
     }
     this.#enter(stage)
   }
@@ -427,7 +441,7 @@ export class Bench {
   }
 
   #moveToPark(t: Nanos): void {
-    const there = this.#approach!.step(this.#setpoints)
+    const there = this.#approach!.step(this.#setpoints, !this.#holdToRun || this.#heldNow)
     this.#send(t)
     if (!there || this.#stage !== 'approach') return
     this.#p.driver.begin()

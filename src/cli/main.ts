@@ -79,6 +79,11 @@ async function main(args: string[]): Promise<ExitStatus> {
               describe: 'play by the clock on the wall, as every run on a real bus does',
             },
             json: { type: 'boolean', default: false, describe: 'verdicts as JSON on standard output' },
+            confirm: {
+              type: 'string',
+              requiresArg: true,
+              describe: "the rig's name: real arms may move, without being asked",
+            },
             'log-level': logLevel,
           })
           .example('$0 run demo', 'the demo, on simulated arms')
@@ -107,6 +112,42 @@ async function main(args: string[]): Promise<ExitStatus> {
       async (a) => {
         const { check } = await import('./commands/check.js')
         status = check({ ...a, scenarios: a.scenario })
+      },
+    )
+    .command(
+      'jog',
+      'with a person beside the arms: confirm each joint and the hard-wired stop',
+      (y) =>
+        y
+          .options({
+            rig: { ...rig, demandOption: true },
+            bus,
+            joint: {
+              type: 'string',
+              array: true,
+              requiresArg: true,
+              nargs: 1,
+              default: [] as string[],
+              defaultDescription: 'all, and the hard-wired stop',
+              describe: 'only this joint, such as port.elbow; may be given again',
+            },
+            unplug: {
+              type: 'string',
+              requiresArg: true,
+              describe: 'instead: pull the plug of this bus, and see its drives stop without a host',
+            },
+            by: { type: 'string', requiresArg: true, describe: 'name of the person who confirms' },
+            angle: {
+              type: 'string',
+              requiresArg: true,
+              default: '5 deg',
+              describe: 'how far each joint moves; at most 5 deg',
+            },
+          })
+          .example('$0 jog --rig rigs/reservoir-skiff.yaml --bus mock', 'a rehearsal on simulated arms'),
+      async (a) => {
+        const { jog } = await import('./commands/jog.js')
+        status = await jog(a)
       },
     )
     .command(

@@ -6,6 +6,13 @@ export interface Driver {
   readonly parkPose: Float64Array
   /** Every blade is parked. */
   readonly parked: boolean
+  /**
+   * For a driver that begins wherever the arms are: `held` (rad, all joints) becomes its park pose, and the arms are not
+   * moved before it is asked for its first step. Without it they go to `parkPose` first.
+   */
+  standAt?(held: Float64Array): void
+  /** It has nothing more to do: the run goes to its end, whatever the scenario's time is. */
+  readonly done?: boolean
   /** Back to the parked state, at rest; the arms stand at `parkPose`. Called before the first step and after a stop. */
   begin(): void
   /**

@@ -129,6 +129,8 @@ export type BenchEvent =
   | { kind: 'tick'; t: Nanos; k: number; late: Nanos; setpoints: number[] | null; witness: number[] | null }
   | { kind: 'fault'; t: Nanos; fault: string; place: string; begins: boolean }
   | { kind: 'operator'; t: Nanos; action: 'stop' | 'release' | 'reset' | 'start' }
+  /** Hold-to-run in the approach: the key is held, or has been let go of. */
+  | { kind: 'hold'; t: Nanos; held: boolean }
   /** A setpoint that the last gate did not let through. */
   | { kind: 'gate'; t: Nanos; place: string; quantity: string; value: number; limit: number; unit: ShownUnit }
   /** The driver gave up: an unreachable point, a dead process. */

@@ -16,6 +16,7 @@ export const EVENT_FIELDS: { readonly [K in Exclude<EventKind, 'tick'>]: FieldsO
   command: { surge: 'number', yaw: 'number' },
   fault: { fault: 'text', place: 'text', begins: 'truth' },
   operator: { action: 'text' },
+  hold: { held: 'truth' },
   gate: { place: 'text', quantity: 'text', value: 'number', limit: 'number', unit: 'text' },
   driver: { code: 'text', place: 'text', says: 'text' },
   refusal: { place: 'text', says: 'text', expected: 'text', found: 'text' },

@@ -8,13 +8,15 @@ import { STOP_SIGNALS } from '../../bench/realtime/signals.js'
 import { checkReach } from '../../driver/reach.js'
 import { DrystrokeError, EXIT, type ExitStatus } from '../../errors.js'
 import type { OutsideStop } from '../../files/event.js'
+import { mayMove } from '../../ready/may-move.js'
 import { isFile, recordingFolder } from '../../record/folder.js'
 import { findingsBlock, needsFindings, type Unrecorded, verdictTable } from '../../report/terminal.js'
 import { verdictJson } from '../../report/verdict-json.js'
 import { exitStatus, exitStatusOfAll } from '../../verdict/exit.js'
-import { readInputs } from '../inputs.js'
+import { type Inputs, readInputs } from '../inputs.js'
 import { openLog } from '../log.js'
 import { KEYS_HINT, takeKeys } from '../operator-keys.js'
+import { askOn } from '../person.js'
 import { progressOn } from '../progress.js'
 import { canRewrite, columnsOf, hasColour } from '../screen.js'
 import { refuseUnreachable } from '../unreachable.js'
@@ -29,6 +31,7 @@ export interface RunArguments {
   readonly seed: number
   readonly json: boolean
   readonly logLevel: string
+  readonly confirm: string | undefined
 }
 
 /** A run whose recording could not be written to its end. */
@@ -44,6 +47,7 @@ export async function run(args: RunArguments): Promise<ExitStatus> {
   refuseNoFolder(args.out)
   const inputs = readInputs(args.scenarios, args.rig, args.bus)
   refuseUnreachable(inputs.rigFile, checkReach(inputs.rig))
+  await letMove(inputs, args.confirm)
 
   const interrupt = new Interrupt()
   const real = inputs.rig.buses.some((b) => b.address.kind !== 'mock')
@@ -108,6 +112,17 @@ export async function run(args: RunArguments): Promise<ExitStatus> {
   if (failure !== null) throw failure.error
   if (interrupt.stop) return EXIT.stopped
   return exitStatusOfAll(results.map((r) => ('problem' in r ? EXIT.incomplete : exitStatus(r.verdict))))
+}
+
+/** For real arms only. @throws DrystrokeError `not-confirmed` */
+async function letMove(inputs: Inputs, confirm: string | undefined): Promise<void> {
+  const person = process.stdin.isTTY ? askOn(process.stdin, process.stderr) : null
+  try {
+    const say = (text: string): void => void process.stderr.write(`${text}\n`)
+    await mayMove(inputs, { say, ask: person?.ask ?? null, confirm })
+  } finally {
+    person?.close()
+  }
 }
 
 function refuseNoFolder(out: string): void {
