@@ -286,6 +286,18 @@ async function main(args: string[]): Promise<ExitStatus> {
         status = separation(a)
       },
     )
+    .command(
+      'stop',
+      'stop the arms of a rig from another terminal, and say which drives confirmed',
+      (y) =>
+        y
+          .options({ rig, bus })
+          .example('$0 stop --rig rigs/my-rig.yaml', 'whoever plays on that rig, or nobody at all'),
+      async (a) => {
+        const { stop } = await import('./commands/stop.js')
+        status = await stop(a)
+      },
+    )
     .demandCommand(1, `Say which command: ${COMMANDS.join(', ')}. See drystroke --help.`)
     .strict()
     .version(VERSION)

@@ -73,6 +73,7 @@ export const COMMANDS = [
   'survey',
   'stopping',
   'separation',
+  'stop',
 ] as const
 const OPTIONS = [
   'rig',

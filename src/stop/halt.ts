@@ -15,7 +15,9 @@ import { type Confirmation, StopSequence } from './sequence.js'
 /** s beyond the rig's stop time-out after which a stop is looked at as it is. */
 const STOP_WITHIN = 3
 /** A drive that has said nothing for so long is asked. */
-const ASK_AFTER: Nanos = 20e6
+const ASK_AFTER: Nanos = 10e6
+/** A position older than this says nothing of the present. */
+const UNSEEN_AFTER: Nanos = 50e6
 /** One that has not been heard at all by then is told to leave NMT stopped, should it be there. */
 const WAKE_AFTER: Nanos = 500e6
 
@@ -162,7 +164,7 @@ export class Halt {
 
   #watchSag(t: Nanos): void {
     for (const { joint, position, feedbackAt } of this.#link.drives) {
-      if (t - feedbackAt >= ASK_AFTER) continue
+      if (t - feedbackAt >= UNSEEN_AFTER) continue
       const rest = this.#rest[joint.index]!
       if (Number.isNaN(rest)) this.#rest[joint.index] = position
       else this.#sag[joint.index] = Math.max(this.#sag[joint.index]!, Math.abs(position - rest))

@@ -17,6 +17,8 @@ import type { ReportedState } from '../wire/observation.js'
 
 /** A stop frame that had no effect yet is sent again. */
 const REPEAT_AFTER: Nanos = 20e6
+/** What a drive said so long ago still counts as confirmed: who asks may be kept waiting, and drives answer in their own time. */
+const LATELY: Nanos = 1e9
 
 /** One drive as the stop sees it. */
 interface Stopping {
@@ -150,7 +152,7 @@ export class StopSequence {
       place: drive.joint.name,
       state: drive.feedbackAt > this.#begun ? drive.state : 'unknown',
       off: drive.offSince(this.#begun),
-      since: t - fed < this.#unseenAfter ? still.since : null,
+      since: t - fed < Math.max(this.#unseenAfter, LATELY) ? still.since : null,
     }))
   }
 

@@ -5,9 +5,11 @@ import { loadRig, loadScenario } from '../files/load.js'
 import type { Rig } from '../files/rig.js'
 import type { Scenario } from '../files/scenario.js'
 import { RECORDING_FILES } from '../record/folder.js'
+import { readGuardianAccount } from '../record/guardian-file.js'
 import { type LogFacts, openLoggedRun } from '../record/logged-run.js'
 import { openRecording, type ReplaySink, recordingTexts } from '../record/read.js'
 import { type WatchSettings, watchSchemas } from '../watch/settings.js'
+import { guardianFinding } from './guardian.js'
 import { Judge, type Judgement } from './judge.js'
 
 export interface JudgedRun {
@@ -22,6 +24,8 @@ export function judgeRecording(folder: string): JudgedRun {
   const { rig, scenario } = inputsOf(folder)
   const judge = new Judge(rig, scenario)
   recording.replay(judge)
+  const account = guardianFinding(readGuardianAccount(folder), rig.guardian.timeout)
+  if (account) judge.add(account)
   return { judgement: judge.close(), rig, scenario }
 }
 

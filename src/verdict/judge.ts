@@ -107,6 +107,12 @@ export class Judge {
     this.#catchUp()
   }
 
+  /** Evidence from beside the recording, before `close`. */
+  add(finding: Finding): void {
+    this.#mark(finding.t)
+    this.#report(finding)
+  }
+
   /** The run is over. Called once. */
   close(): Judgement {
     this.#closed = true

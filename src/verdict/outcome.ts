@@ -5,6 +5,7 @@
 import type { Finding } from '../files/event.js'
 import { showBeside, showQuantity } from '../units.js'
 import { butUnseen, type Held, inScenario, isFromOutside, type RunFacts, told } from './expectations.js'
+import { GUARDIAN } from './guardian.js'
 import type { Outcome } from './verdict.js'
 
 export interface OutcomeAndReason {
@@ -61,6 +62,8 @@ function withoutBench(
     const { expected, found } = unmet.row
     return { outcome: 'fail', sentence: `Fail: expected ${expected}; found: ${found}.` }
   }
+  const guarded = doubts.find((f) => f.watch === GUARDIAN)
+  if (guarded !== undefined) return incomplete(findingTold(facts, guarded))
   if (facts.ended === 'cut short') {
     return incomplete(
       `the run was cut short at ${inScenario(facts, facts.last)}, so it has not shown what it should.`,

@@ -3,8 +3,17 @@
  * do not stop by themselves here, so that it is the guardian who stops them; whether they have is told by an eye beside the
  * arms. Times are not asserted: `npm run test:kill` prints them.
  */
-import { afterEach, beforeAll, describe, expect, it } from 'vitest'
-import { Arms, MANNERS, Run, TooLate } from './guardian/trial.mjs'
+import { spawn } from 'node:child_process'
+import { once } from 'node:events'
+import { writeFileSync } from 'node:fs'
+import { join } from 'node:path'
+import { text as textOf } from 'node:stream/consumers'
+import { afterEach, beforeAll, describe, expect, it, vi } from 'vitest'
+import { DEMO_RIG, temporaryFolder } from '../setup/runs.js'
+import { Arms, MANNERS, Run, rigText, TooLate } from './guardian/trial.mjs'
+
+// On a machine with ten other things to do a start alone takes half a minute.
+vi.setConfig({ testTimeout: 300_000, hookTimeout: 300_000 })
 
 let arms: Arms
 beforeAll(async () => {
@@ -28,6 +37,17 @@ async function start(options: Record<string, unknown> = {}): Promise<Run> {
       if (!(error instanceof TooLate) || again === 5) throw error
     }
   }
+}
+
+/** The command, in a process of its own. */
+async function stop({ folder, rigText }: { readonly folder: string; readonly rigText: string }) {
+  const file = join(folder, 'rig-to-stop.yaml')
+  writeFileSync(file, rigText)
+  const main = new URL('../../dist/cli/main.js', import.meta.url).pathname
+  const child = spawn(process.execPath, [main, 'stop', '--rig', file], { stdio: ['ignore', 'pipe', 'pipe'] })
+  const [stdout, stderr] = [textOf(child.stdout), textOf(child.stderr)]
+  const [status] = (await once(child, 'exit')) as [number | null]
+  return { status, stdout: await stdout, stderr: await stderr }
 }
 
 interface Account {
@@ -152,5 +172,88 @@ describe('the guardian itself', () => {
     await expect(Run.start(arms, { buses: 'none' })).rejects.toThrow(
       /another run on this rig and these buses/,
     )
+  })
+})
+
+/** The command on a run in mid-stroke; when a busy machine has stopped that run by itself meanwhile, on another one. */
+async function stopRun(options: Record<string, unknown> = {}) {
+  for (let again = 0; ; again++) {
+    const run = await start(options)
+    const result = await stop(run)
+    const byItself = run.bench.said.some((s) => s.kind === 'stop' && !s.says.includes('another terminal'))
+    if (!byItself || again === 5) return { run, ...result }
+    await run.bench.exit()
+    await expect.poll(() => run.guarded, { timeout: 20_000 }).toBe(false)
+  }
+}
+
+const CONFIRMED = 'All 12 drives confirmed: without torque, and at rest.'
+
+describe('drystroke stop', () => {
+  it('has a run stop its arms, and says which drives confirmed', async () => {
+    const { run, status, stdout } = await stopRun()
+    expect(stdout).toContain(`${CONFIRMED}\nThe run itself stopped them.\n`)
+    expect(stdout).toMatch(/^port\.swing +switch on disabled +off +at rest$/m)
+    expect(status).toBe(0)
+    expect(run.bench.said.find((s) => s.kind === 'stop')).toBeDefined()
+    await arms.stopped()
+    expect(await run.bench.exit()).toBe(0)
+  })
+
+  it('of a run that does not obey has the guardian do it', async () => {
+    const { run, status, stdout } = await stopRun({ disobey: true })
+    expect(stdout).toContain(`${CONFIRMED}\nThe guardian stopped them.\n`)
+    expect(status).toBe(0)
+    const account = await stoppedByGuardian(run)
+    expect(of(account, 'takeover').cause).toBe('disobedient')
+    expect(await run.bench.exit()).toBe('SIGKILL')
+  })
+
+  it('of arms that nobody guards any more opens the buses itself', async () => {
+    const run = await start()
+    run.bench.child.kill('SIGSTOP')
+    process.kill(run.guardian, 'SIGKILL')
+    run.bench.child.kill('SIGKILL')
+    await run.bench.exit()
+    await arms.until((said) => said.findLast((s) => s.bus === 1)?.says.includes('the other side'))
+    expect(arms.joints.some((j) => j.off)).toBe(false)
+    const { status, stdout } = await stop(run)
+    expect(stdout).toContain(`${CONFIRMED}\nNo guardian answered: the stop was sent on the buses directly.\n`)
+    expect(status).toBe(0)
+    await arms.stopped()
+  })
+
+  it('with no bus to be reached says so, and names the hard-wired stop', async () => {
+    const { status, stderr } = await stop({
+      folder: temporaryFolder(),
+      rigText: rigText(['slcan:tcp:127.0.0.1:1', 'slcan:tcp:127.0.0.1:1']),
+    })
+    expect(status).toBe(2)
+    expect(stderr).toContain('No bus of reservoir-skiff can be reached: nothing was stopped')
+    expect(stderr).toContain('Press the hard-wired stop now')
+    expect(stderr).toMatch(/bus port-can: 127\.0\.0\.1:1: nothing listens there/)
+  })
+
+  it('with one bus of two stops what it can, and is no success', async () => {
+    const run = await start()
+    run.bench.child.kill('SIGSTOP')
+    process.kill(run.guardian, 'SIGKILL')
+    run.bench.child.kill('SIGKILL')
+    await run.bench.exit()
+    const half = run.rigText.replace(/(starboard-can\n\s+address: slcan:tcp:127\.0\.0\.1:)\d+/, '$11')
+    const { status, stdout, stderr } = await stop({ folder: run.folder, rigText: half })
+    expect(stdout).toMatch(/^port\.elbow +switch on disabled +off +at rest$/m)
+    expect(stdout).toMatch(/^starboard\.elbow +nothing +not known +not seen at rest$/m)
+    expect(stdout).toContain('6 of 12 drives confirmed. What is not confirmed may still move.')
+    expect(stderr).toContain('Not reached: bus starboard-can')
+    expect(stderr).toContain('hard-wired stop')
+    expect(status).toBe(1)
+    expect((await stop(run)).status).toBe(0)
+  })
+
+  it('of a rig in memory says why it cannot', async () => {
+    const { status, stderr } = await stop({ folder: temporaryFolder(), rigText: DEMO_RIG })
+    expect(status).toBe(2)
+    expect(stderr).toContain('all buses of this rig are in the memory of the run that plays on it')
   })
 })

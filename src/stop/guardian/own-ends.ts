@@ -6,8 +6,8 @@ import type { Bus } from '../../bus/contract.js'
 import { openBus, prepareTakeover } from '../../bus/open.js'
 import type { Clock } from '../../clock.js'
 import type { BusSettings, Rig } from '../../files/rig.js'
+import { nowhere } from '../nowhere.js'
 import type { Hold } from './messages.js'
-import { nowhere } from './rehearsal.js'
 
 export interface OwnEnds {
   /** The buses, one a bus of the rig. A line that cannot be taken over is one that takes no frame: the others still work. */
@@ -21,7 +21,7 @@ export async function openOwnEnds(rig: Rig, holds: readonly Hold[], clock: Clock
 }
 
 async function openOwnEnd(settings: BusSettings, hold: Hold, clock: Clock): Promise<() => Bus> {
-  if (hold.by === 'nothing') return () => nowhere(settings.name)
+  if (hold.by === 'nothing') return () => nowhere(settings.name, 'sent')
   if (hold.by === 'interface') {
     const bus = await openBus(settings, clock)
     return () => bus

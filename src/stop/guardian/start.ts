@@ -44,7 +44,7 @@ export interface Guardian {
   beat(): void
   /** The stop that another terminal asked for is in force. */
   obeyed(): void
-  /** What the drives have confirmed of it; given once. */
+  /** What the drives have confirmed of it: given once, when all have or at the end, before the good-bye. */
   report(drives: readonly Halted[]): void
   /** Good-bye: nothing is left that would have to be stopped. */
   end(): Promise<void>

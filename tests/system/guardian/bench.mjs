@@ -39,13 +39,13 @@ const guardian = await startGuardian({
   folder,
   onStopAsked: () => {
     if (disobey) return
-    bench.onSignal('another terminal')
+    bench.onStop({ source: 'command', says: 'drystroke stop was called in another terminal' })
     asked = true
     guardian.obeyed()
   },
   onLost: (says) => {
     say({ lost: says, t: clock.now() })
-    bench.onSignal('guardian')
+    bench.onStop({ source: 'guardian', says })
   },
 })
 // As the real one does: below the guardian, or not at all.
@@ -73,7 +73,7 @@ const deeds = {
   },
   half: () => writeSync(buses[0].descriptor, 't2014AB'),
   flood: () => buses.forEach(flood),
-  end: () => bench.onSignal('the end of the test'),
+  end: () => bench.onSignal('SIGTERM'),
   freeze: () => {},
 }
 createInterface({ input: process.stdin }).on('line', (line) => {
@@ -102,7 +102,8 @@ function tick(due) {
   guardian.beat()
   if (asked && !reported) {
     const drives = bench.confirmations()
-    if (drives.every(confirmed)) {
+    // Before the good-bye at the latest: those who asked are told what is known then.
+    if (bench.ended || drives.every(confirmed)) {
       reported = true
       guardian.report(drives.map((d) => ({ ...d, sag: null })))
     }

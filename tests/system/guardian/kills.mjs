@@ -27,7 +27,7 @@ const [FIRST, LAST] = [0.8, 4]
 /** New arms after so many kills: a machine that was away for a while must not spoil the rest. */
 const FRESH_ARMS = 50
 /** Starts that a busy machine spoils before the kill, in a row. */
-const MOST_REPEATS = 5
+const MOST_REPEATS = 50
 
 const phase = randomStream(Number(given.seed), 'kills')
 const trials = []

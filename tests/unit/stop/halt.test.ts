@@ -1,8 +1,8 @@
 /** The stop without a bench, on the demo rig's simulated arms in virtual time: what it does, and what the drives confirm of it. */
 import { beforeEach, describe, expect, it } from 'vitest'
 import { nanos } from '../../../src/clock.js'
-import { nowhere } from '../../../src/stop/guardian/rehearsal.js'
 import { confirmed, Halt } from '../../../src/stop/halt.js'
+import { nowhere } from '../../../src/stop/nowhere.js'
 import { Workbench } from '../../setup/bench.js'
 import { between } from '../../setup/between.js'
 import { change, DEMO_RIG } from '../../setup/runs.js'
@@ -76,7 +76,7 @@ describe('drives', () => {
   it('that say nothing at all confirm nothing, and the stop ends all the same', () => {
     const halt = new Halt(
       rig.rig,
-      rig.mocks.map(({ name }) => nowhere(name)),
+      rig.mocks.map(({ name }) => nowhere(name, 'sent')),
       { feed: true },
     )
     halt.begin(rig.time.now())
