@@ -130,6 +130,7 @@ function resolveLink(form: RigForm['link']): LinkSettings {
     quickStop: form['quick-stop'],
     torqueShare: form['torque-share'],
     patience: form.patience,
+    replyWithin: form['reply-within'],
     approach: form.approach,
     staleAfter: form['stale-after'],
   }

@@ -194,6 +194,10 @@ export const linkForm = section('How the drives are set up and fed', {
     min: '1 %',
     max: '100 %',
   }).prefault('60 %'),
+  'reply-within': quantity('time', 'longest time that a drive takes for an SDO reply', {
+    min: '5 ms',
+    max: '5 s',
+  }).prefault('50 ms'),
   patience: quantity('time', 'longest time for each step of set-up', { min: '0.1 s', max: '60 s' }).prefault(
     '2 s',
   ),

@@ -250,6 +250,8 @@ export interface LinkSettings {
   readonly torqueShare: number
   /** s, longest time for each step of setting up and enabling */
   readonly patience: number
+  /** s, longest time that a drive may take for an SDO reply, waiting on the way included */
+  readonly replyWithin: number
   /** 0..1 of each joint's speed limit, for the slow motion from the measured pose to the park pose */
   readonly approach: number
   /** s, oldest feedback on which a setpoint may still be sent */

@@ -10,7 +10,7 @@ import type { Frame } from '../wire/frame.js'
 import type { DriveCommand, DriveState, NodeState } from '../wire/observation.js'
 import { type CalmPlan, Drive, type Refusal } from './drive.js'
 import { calm, configure, inquire, seed } from './scripts.js'
-import { REPLY_WITHIN, SdoClient } from './sdo-client.js'
+import { SdoClient } from './sdo-client.js'
 import { controlwordId } from './setup.js'
 
 const WIRING = 'look at power, wiring, termination, bit rate and node id'
@@ -46,7 +46,7 @@ export class Cia402Drive extends Drive {
     this.#send = send
     this.setpointId = COB.setpoint + joint.wire.node
     this.controlwordId = controlwordId(rig, joint)
-    this.sdo = new SdoClient(joint.wire.node, send)
+    this.sdo = new SdoClient(joint.wire.node, send, rig.link.replyWithin)
   }
 
   get position(): number {
@@ -114,7 +114,7 @@ export class Cia402Drive extends Drive {
     this.#calming = true
     this.node = 'unknown'
     // A node may still be starting up: it is asked for as long as patience lasts.
-    this.sdo.run(calm(polls, onFoundOn), t, Math.ceil((patience * 1e9) / REPLY_WITHIN))
+    this.sdo.run(calm(polls, onFoundOn), t, Math.ceil(patience / this.#rig.link.replyWithin))
   }
 
   /** A node in NMT stopped hears neither SDO nor controlwords, only NMT. */

@@ -14,8 +14,6 @@ export type SdoRequest = { write: ObjectEntry; value: number } | { read: ObjectE
 /** Yields requests; is handed the value read (0 for a write); returns a reason to refuse, or nothing when all is well. */
 export type SdoScript = Generator<SdoRequest, Refusal | undefined, number>
 
-/** A request without a reply is repeated, or given up. */
-export const REPLY_WITHIN: Nanos = 50e6
 /** How often a request is sent, unless the script says otherwise. */
 const TRIES = 2
 
@@ -25,6 +23,7 @@ const hex = (n: number, digits = 4): string =>
 export class SdoClient {
   readonly #node: number
   readonly #send: (frame: Frame) => void
+  readonly #replyWithin: Nanos
   #script: SdoScript | null = null
   #request: Exclude<SdoRequest, { pause: true }> | null = null
   #paused = false
@@ -34,9 +33,11 @@ export class SdoClient {
   #most = TRIES
   #refusal: Refusal | undefined
 
-  constructor(node: number, send: (frame: Frame) => void) {
+  /** @param replyWithin s; a request without a reply is repeated after that, or given up */
+  constructor(node: number, send: (frame: Frame) => void, replyWithin: number) {
     this.#node = node
     this.#send = send
+    this.#replyWithin = replyWithin * 1e9
   }
 
   get busy(): boolean {
@@ -90,12 +91,12 @@ export class SdoClient {
       this.#advance(0, t)
       return
     }
-    if (!this.#request || t - this.#sentAt < REPLY_WITHIN) return
+    if (!this.#request || t - this.#sentAt < this.#replyWithin) return
     if (this.#tries < this.#most) this.#transmit(t)
     else {
       this.#end({
         says: `does not answer for object ${nameOf(objectOf(this.#request))}`,
-        expected: `an SDO reply within ${REPLY_WITHIN / 1e6} ms`,
+        expected: `an SDO reply within ${this.#replyWithin / 1e6} ms`,
         found: `none after ${this.#most} requests`,
       })
     }

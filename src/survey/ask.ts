@@ -22,7 +22,9 @@ export class Asker {
     this.#asked = rig.joints.flatMap((joint) => {
       if (joint.wire.protocol !== 'cia402') return []
       const bus = buses[joint.wire.bus]!
-      return [{ joint, sdo: new SdoClient(joint.wire.node, (frame) => bus.send(frame)) }]
+      return [
+        { joint, sdo: new SdoClient(joint.wire.node, (frame) => bus.send(frame), rig.link.replyWithin) },
+      ]
     })
   }
 

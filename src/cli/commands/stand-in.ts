@@ -1,5 +1,6 @@
 /** `drystroke stand-in`: serves the simulated arms of a rig on real buses until it is interrupted. */
 import { createInterface } from 'node:readline'
+import { askForFifo } from '../../bench/realtime/scheduling.js'
 import { RealTime } from '../../clock.js'
 import { DrystrokeError, EXIT, type ExitStatus } from '../../errors.js'
 import { showBusAddress } from '../../files/bus-address.js'
@@ -18,6 +19,7 @@ export interface StandInArguments {
 }
 
 const ORDERS = 'Orders: fault KIND JOINT [AMOUNT], end KIND JOINT, list. Ctrl-C ends it.'
+const STAND_IN_PRIORITY = 40
 /** ns between two looks of the screen */
 const REFRESH = 0.5e9
 
@@ -37,6 +39,8 @@ export async function standIn(args: StandInArguments): Promise<ExitStatus> {
     if (args.json) process.stdout.write(`${JSON.stringify({ t: monotonic(clock.now()), what, ...more })}\n`)
     else if (!shows && says !== '') process.stdout.write(`${says}\n`)
   }
+  // Real arms are punctual: they do not wait for other programs of this machine. Below the harness, which stops them.
+  askForFifo(STAND_IN_PRIORITY)
   const sides: Awaited<ReturnType<typeof openArmsSide>>[] = []
   try {
     for (const bus of rig.buses)

@@ -10,7 +10,7 @@ const text = (f: Frame): string =>
 
 function client(script: SdoScript): { sdo: SdoClient; out: string[] } {
   const out: string[] = []
-  const sdo = new SdoClient(5, (f) => out.push(text(f)))
+  const sdo = new SdoClient(5, (f) => out.push(text(f)), 0.05)
   sdo.run(script, 0)
   return { sdo, out }
 }

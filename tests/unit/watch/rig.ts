@@ -111,6 +111,7 @@ export function rig({ watch, limits, counts = COUNTS, noise = 1 }: RigChanges = 
       quickStop: 26,
       torqueShare: 0.6,
       patience: 2,
+      replyWithin: 0.05,
       approach: 0.15,
       staleAfter: 0.02,
     },
