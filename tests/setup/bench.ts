@@ -68,6 +68,7 @@ export class Workbench {
     driver: Driver = new ReferenceDriver(this.rig),
     log?: RunLog,
     boxed = false,
+    holdToRun = false,
   ) {
     const events: BenchEvent[] = []
     const bench = new Bench({
@@ -79,6 +80,7 @@ export class Workbench {
       driver,
       plant: this.plant,
       boxed,
+      holdToRun,
       log: {
         frame: (bus, frame, t, sent) => {
           if (sent) onFrame({ bus, frame, t })
