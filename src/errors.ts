@@ -27,6 +27,8 @@ const STATUS_OF = {
   guardian: EXIT.badInput,
   /** Real arms would move, and what must be confirmed by people before has not been. */
   'not-confirmed': EXIT.badInput,
+  /** Arms are said to be a stand-in, and have not proven it. */
+  'not-stand-in': EXIT.badInput,
   /** A bug of ours. */
   defect: EXIT.defect,
 } as const satisfies Record<string, ExitStatus>

@@ -23,6 +23,10 @@ export interface RunParts {
   readonly plant: Plant | null
   /** How mock buses are made to fail; left out: real ones. */
   readonly busFaults?: MockFaults
+  /** Other simulated arms, in another process. */
+  readonly standIn?: Pick<Plant, 'fault'> | null
+  /** The emergency-stop box is read. */
+  readonly boxed?: boolean
   readonly recording: Pick<RecordingWriter, 'frame' | 'event' | 'flush'>
 }
 

@@ -42,6 +42,8 @@ export interface BenchParts {
   readonly driver: Driver
   /** The simulated arms, or null: real ones. */
   readonly plant: Plant | null
+  /** Who does the faults of simulated arms in another process; null or left out: there are none. */
+  readonly standIn?: Pick<Plant, 'fault'> | null
   /** The rig's emergency-stop box is read: arms are enabled only while it is closed. Left out: simulated arms, which need none. */
   readonly boxed?: boolean
   /** How mock buses are made to fail; left out: real ones. */
@@ -245,12 +247,12 @@ export class Bench {
   #playScenario(): void {
     const s = this.scenarioTime
     if (s === null) return
-    const { rig, plant, busFaults } = this.#p
+    const { rig, plant, standIn, busFaults } = this.#p
     for (const { fault, begins } of this.#player.faults(s)) {
       // What a bus says of it comes after it.
       this.#event({ kind: 'fault', t: this.#now, fault: fault.fault, place: faultPlace(fault, rig), begins })
       if ('bus' in fault) busFaults?.fault(fault, begins)
-      else plant?.fault(fault, begins)
+      else (plant ?? standIn)?.fault(fault, begins)
     }
     for (const { action } of this.#player.actions(s)) this.#operate(action)
     const due = this.#player.over(s) ? AT_REST : this.#player.command(s)

@@ -78,6 +78,12 @@ async function main(args: string[]): Promise<ExitStatus> {
               default: false,
               describe: 'play by the clock on the wall, as every run on a real bus does',
             },
+            'stand-in': {
+              type: 'string',
+              requiresArg: true,
+              coerce: place('stand-in'),
+              describe: 'the arms are the stand-in with this --orders socket, which is told the faults',
+            },
             json: { type: 'boolean', default: false, describe: 'verdicts as JSON on standard output' },
             confirm: {
               type: 'string',
@@ -93,7 +99,7 @@ async function main(args: string[]): Promise<ExitStatus> {
           ),
       async (a) => {
         const { run } = await import('./commands/run.js')
-        status = await run({ ...a, scenarios: a.scenario, logLevel: a.logLevel })
+        status = await run({ ...a, scenarios: a.scenario, standIn: a.standIn, logLevel: a.logLevel })
       },
     )
     .command(
@@ -187,6 +193,12 @@ async function main(args: string[]): Promise<ExitStatus> {
             rig,
             bus,
             seed: SEED,
+            orders: {
+              type: 'string',
+              requiresArg: true,
+              coerce: place('orders'),
+              describe: 'Unix socket to make: takes the same orders as standard input, and those of a run',
+            },
             json: { type: 'boolean', default: false, describe: 'what the arms truly do, a JSON line each' },
           })
           .example(

@@ -16,6 +16,8 @@ export function place(option: string): (given: string | string[]) => string {
 }
 
 const EXAMPLE: Readonly<Record<string, string>> = {
+  orders: '--orders /run/user/1000/arms.sock',
+  'stand-in': '--stand-in /run/user/1000/arms.sock',
   rig: '--rig rigs/reservoir-skiff.yaml',
   out: '--out recordings',
   frames: '--frames can.log',
@@ -81,6 +83,8 @@ const OPTIONS = [
   'out',
   'seed',
   'realtime',
+  'orders',
+  'stand-in',
   'json',
   'ask',
   'for',

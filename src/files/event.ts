@@ -39,6 +39,7 @@ export const OUTSIDE_SOURCES = [
   'terminal', // it was closed, or its line was cut
   'parent', // the process that writes the recording and talks to the terminal is gone
   'guardian', // the process that watches the loop is gone
+  'stand-in', // the arms are simulated in another process, and it no longer takes orders
 ] as const
 
 export type OutsideSource = (typeof OUTSIDE_SOURCES)[number]
@@ -171,6 +172,8 @@ export type BenchEvent =
   | { kind: 'gap'; t: Nanos; place: string; frames: number }
   /** Real time: the scheduling that the bench process and its guardian were granted. */
   | { kind: 'process'; t: Nanos; bench: string; guardian: string; says: string }
+  /** On real buses: what has answered there, when it was no real arms. Said only where it was proven. */
+  | { kind: 'arms'; t: Nanos; arms: 'stand-in'; says: string }
   /** Real time: records before this one that were dropped, because nobody wrote them down in time. */
   | { kind: 'lost'; t: Nanos; frames: number; ticks: number }
   /** Something was asked for while the stop was latched, and refused. */

@@ -8,6 +8,8 @@ import type { Bus, FrameListener } from '../bus/contract.js'
 import type { Frame } from '../wire/frame.js'
 
 export class Hub {
+  /** Nothing goes out: what its places send is lost without a word, as on a cut line. */
+  mute = false
   readonly #outer: Bus
   #listeners: readonly FrameListener[] = []
 
@@ -41,6 +43,7 @@ export class Hub {
       },
       send: (frame) => {
         if (closed) return 'closed'
+        if (this.mute) return 'sent'
         const result = outer.send(frame)
         if (result === 'sent') this.#onSent(frame)
         return result

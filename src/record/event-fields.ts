@@ -36,6 +36,7 @@ export const EVENT_FIELDS: { readonly [K in Exclude<EventKind, 'tick'>]: FieldsO
     says: 'text',
   },
   process: { bench: 'text', guardian: 'text', says: 'text' },
+  arms: { arms: 'text', says: 'text' },
   lost: { frames: 'number', ticks: 'number' },
   refused: { what: 'text' },
   release: {},

@@ -23,8 +23,8 @@ export interface Provenance {
   readonly arguments: readonly string[]
   readonly rigFile: string
   readonly scenarioFile: string
-  /** Simulated arms or real ones. */
-  readonly arms: 'simulated' | 'real'
+  /** Simulated in the bench's own memory, by a stand-in on the rig's buses, or real. */
+  readonly arms: 'simulated' | 'stand-in' | 'real'
 }
 
 /** Facts of this process, now. */

@@ -5,13 +5,15 @@
  * leaves out.
  */
 import type { Bus } from '../bus/contract.js'
-import { nanos, type Scheduler } from '../clock.js'
+import { type Nanos, nanos, type Scheduler } from '../clock.js'
 import type { Rig } from '../files/rig.js'
+import type { Plant } from '../plant/contract.js'
 import { Hub } from '../plant/hub.js'
 import { createPlant } from '../plant/plant.js'
 import { Decoder } from '../wire/decoder.js'
 import type { ReportedState } from '../wire/observation.js'
 import type { Order } from './orders.js'
+import { shown } from './proof-frame.js'
 import { type MotionChange, MotionTruth } from './truth.js'
 
 export interface StandInParts {
@@ -32,15 +34,16 @@ export class StandIn {
   /** Frames that came in and went out, by bus. */
   readonly frames: readonly { in: number; out: number }[]
   readonly #p: StandInParts
-  readonly #plant
-  readonly #truth: MotionTruth
+  readonly #hubs: readonly Hub[]
+  #arms: { readonly plant: Plant; switchOff(): void }
+  #truth: MotionTruth
   readonly #faults = new Map<string, string>()
   #ended = false
 
   /** Powers the arms on. */
   constructor(parts: StandInParts) {
     this.#p = parts
-    const { rig, clock, buses, seed } = parts
+    const { rig, clock, buses } = parts
     const states: (ReportedState | undefined)[] = rig.joints.map(() => undefined)
     this.states = states
     this.frames = buses.map(() => ({ in: 0, out: 0 }))
@@ -49,7 +52,7 @@ export class StandIn {
     const decoder = new Decoder(rig, (o) => {
       if (o.kind === 'state') states[o.joint] = o.state
     })
-    const hubs = buses.map((bus, i) => {
+    this.#hubs = buses.map((bus, i) => {
       const count = this.frames[i]!
       bus.onFrame(() => count.in++)
       return new Hub(bus, (frame) => {
@@ -57,7 +60,7 @@ export class StandIn {
         decoder.see(i, frame, clock.now(), false)
       })
     })
-    this.#plant = createPlant(rig, clock, (bus, name) => hubs[bus]!.attach(name), seed)
+    this.#arms = this.#switchOn()
     this.#look()
   }
 
@@ -67,9 +70,11 @@ export class StandIn {
   }
 
   order(order: Order): void {
+    if (order.kind === 'quiet') this.#showAndBeQuiet(order.number)
+    else if (order.kind === 'anew') this.#beginAnew()
     if (order.kind !== 'fault') return
     const { fault, on } = order
-    this.#plant.fault(fault, on)
+    this.#arms.plant.fault(fault, on)
     const name = `${fault.fault} ${this.#p.rig.joints[fault.joint]!.name}`
     if (on) this.#faults.set(name, name)
     else this.#faults.delete(name)
@@ -84,12 +89,63 @@ export class StandIn {
     this.#ended = true
   }
 
+  #switchOn(): { plant: Plant; switchOff(): void } {
+    const { rig, clock, seed } = this.#p
+    const places: Bus[] = []
+    const timers = new EndingTimers(clock)
+    const attach = (bus: number, name: string): Bus => {
+      const place = this.#hubs[bus]!.attach(name)
+      places.push(place)
+      return place
+    }
+    return {
+      plant: createPlant(rig, timers, attach, seed),
+      switchOff: () => {
+        timers.ended = true
+        for (const place of places) place.close()
+      },
+    }
+  }
+
+  #beginAnew(): void {
+    this.#arms.switchOff()
+    this.#faults.clear()
+    this.#truth = new MotionTruth(this.#p.rig)
+    for (const hub of this.#hubs) hub.mute = false
+    this.#arms = this.#switchOn()
+  }
+
+  #showAndBeQuiet(number: number): void {
+    for (const hub of this.#hubs) hub.mute = true
+    for (const bus of this.#p.buses) bus.send(shown(number))
+  }
+
   readonly #look = (): void => {
     if (this.#ended) return
     const { clock, rig, onMotion } = this.#p
     const t = clock.now()
-    this.#plant.witness(t, this.positions)
+    this.#arms.plant.witness(t, this.positions)
     for (const change of this.#truth.see(this.positions, t)) onMotion?.(change)
     clock.at(t + nanos(rig.control.period), this.#look)
+  }
+}
+
+/** What is still due for arms that are no more is left out. */
+class EndingTimers implements Scheduler {
+  ended = false
+  readonly #inner: Scheduler
+
+  constructor(inner: Scheduler) {
+    this.#inner = inner
+  }
+
+  now(): Nanos {
+    return this.#inner.now()
+  }
+
+  at(t: Nanos, task: () => void): void {
+    this.#inner.at(t, () => {
+      if (!this.ended) task()
+    })
   }
 }

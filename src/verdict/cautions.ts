@@ -12,18 +12,23 @@ export const CAUTIONS = [
 export const SIMULATED_CAUTION =
   'The arms of this run were simulated. Simulated results are no evidence for real arms.'
 
+export const STAND_IN_CAUTION =
+  'The arms of this run were a stand-in: simulated by another process, on the buses of the rig. Simulated results are no evidence for real arms.'
+const NO_BOX = 'The emergency-stop box of this rig was not read: simulated arms on mock buses need none.'
 const NO_WATCHDOG =
   'The drives of this rig do not stop by themselves when heartbeat, SYNC or setpoints cease: nothing stops them if the computer fails.'
 const NO_BRAKES = 'The rig states no brakes: without power the arms sink.'
 const BRAKES_STATED =
   'That brakes hold the unpowered arms is stated in the rig; sag is measured only after a stop.'
 
-/** The general cautions, and those that this rig asks for. */
-export function cautionsFor(rig: Rig): string[] {
+/** The general cautions, and those that this rig asks for. @param standIn the arms were a stand-in */
+export function cautionsFor(rig: Rig, standIn = false): string[] {
   const simulated = rig.buses.every((bus) => bus.address.kind === 'mock')
   return [
     ...CAUTIONS,
     ...(simulated ? [SIMULATED_CAUTION] : []),
+    ...(standIn ? [STAND_IN_CAUTION] : []),
+    ...(simulated && rig.stopBox ? [NO_BOX] : []),
     ...(rig.simulation.watchdog ? [] : [NO_WATCHDOG]),
     rig.stop.brakes ? BRAKES_STATED : NO_BRAKES,
   ]

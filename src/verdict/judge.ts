@@ -61,6 +61,7 @@ export class Judge {
   #busy = false
   #closed = false
   #lost = false
+  #standIn = false
   #first: Nanos | null = null
   #last: Nanos = 0
   #seed = 0
@@ -159,7 +160,7 @@ export class Judge {
         // Virtual time keeps itself.
         .filter(({ name }) => name !== 'timing' || this.#watches.timing.seen)
         .map(({ name, watch }) => ({ watch: name, figures: watch.figures() })),
-      cautions: cautionsFor(this.#rig),
+      cautions: cautionsFor(this.#rig, this.#standIn),
     }
     return { verdict, trace: this.#trace.close(), stages: this.#stages }
   }
@@ -183,6 +184,7 @@ export class Judge {
       this.#seed = e.seed
       this.#begun = true
     } else if (e.kind === 'stage') this.#enter(e.stage, e.t)
+    else if (e.kind === 'arms') this.#standIn = true
     else if (e.kind === 'end') this.#ended = e.reason
     else if (e.kind === 'stop') {
       this.#stops++

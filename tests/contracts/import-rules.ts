@@ -29,7 +29,7 @@ const MAY_IMPORT: Readonly<Record<string, readonly string[]>> = {
   stop: [...LOW, 'link'],
   verdict: [...LOW, 'watch', 'record'],
   report: [...LOW, 'verdict', 'record'],
-  bench: [...LOW, ...MIDDLE],
+  bench: [...LOW, ...MIDDLE, 'stand-in'],
   'stand-in': [...LOW, 'plant'],
   survey: [...LOW, 'link', 'watch', 'report'],
   ready: [...LOW, ...MIDDLE, 'bench'],

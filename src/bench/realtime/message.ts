@@ -14,6 +14,8 @@ export interface Job {
   readonly rigFile: string
   readonly scenarioFile: string
   readonly seed: number
+  /** Socket of the stand-in that the arms are; null: simulated here, or real. */
+  readonly standIn: string | null
   /** Bytes of records that may wait to be written; what comes beyond is dropped and counted. */
   readonly backlog: number
 }

@@ -36,6 +36,8 @@ const MAIN = fileURLToPath(new URL('./main.js', import.meta.url))
 const FLAGS = ['--single-threaded-gc', '--expose-gc']
 
 export interface RealtimeRequest extends PlayRequest {
+  /** Socket of the stand-in that the arms are; left out: simulated here on mock buses, real elsewhere. */
+  readonly standIn?: string | undefined
   /** Bytes of records that may wait to be written; beyond it they are dropped and counted. */
   readonly backlog?: number
 }
@@ -51,7 +53,9 @@ export async function playRealTime(request: RealtimeRequest): Promise<PlayResult
     scenarioText: resolvedScenarioText(request.scenarioText),
   }
   const { rig, rigFile, scenarioFile, seed, backlog = BACKLOG } = request
-  const arms = rig.buses.every((b) => b.address.kind === 'mock') ? 'simulated' : 'real'
+  const standIn = request.standIn ?? null
+  const simulated = rig.buses.every((b) => b.address.kind === 'mock')
+  const arms = simulated ? 'simulated' : standIn === null ? 'real' : 'stand-in'
   const process = new BenchProcess({
     create: () =>
       RecordingFiles.create(folder, {
@@ -61,7 +65,7 @@ export async function playRealTime(request: RealtimeRequest): Promise<PlayResult
     onProgress: request.onProgress,
   })
   try {
-    process.order({ kind: 'job', job: { ...texts, rigFile, scenarioFile, seed, backlog } })
+    process.order({ kind: 'job', job: { ...texts, rigFile, scenarioFile, seed, standIn, backlog } })
     request.interrupt?.onAsk((stop) => process.order({ kind: 'stop', stop }))
     await process.over
   } finally {

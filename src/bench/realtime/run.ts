@@ -5,6 +5,7 @@
 import type { Adapter } from '../../bus/adapter.js'
 import type { Bus } from '../../bus/contract.js'
 import { openBus } from '../../bus/open.js'
+import { type ModemPort, openModemLines } from '../../bus/serial.js'
 import { RealTime } from '../../clock.js'
 import { DrystrokeError } from '../../errors.js'
 import type { OutsideStop } from '../../files/event.js'
@@ -12,6 +13,7 @@ import { loadRig, loadScenario } from '../../files/load.js'
 import type { Rig } from '../../files/rig.js'
 import type { Scenario } from '../../files/scenario.js'
 import type { RecordedLength } from '../../record/write.js'
+import { BoxReader } from '../../stop/box-reader.js'
 import { type Guardian, startGuardian } from '../../stop/guardian/start.js'
 import { confirmed } from '../../stop/halt.js'
 import { type WatchSettings, watchSchemas } from '../../watch/settings.js'
@@ -22,15 +24,22 @@ import { beat } from './beat.js'
 import { encodeMessage, type Job, type Report } from './message.js'
 import { RecordStream } from './record-stream.js'
 import { askForFifo, FIFO_PRIORITY, schedulingNow } from './scheduling.js'
+import { StandInLine } from './stand-in.js'
 import { warmUp } from './warm-up.js'
 
 /** Ticks between two reports of progress come to about so many seconds. */
 const PROGRESS_EVERY = 0.1
 
+/** What is told of arms that have shown that they are none. */
+const PROVEN =
+  'a stand-in in another process: its frames came on every bus, and while it was quiet nobody answered'
+
 export class RealtimeRun {
   readonly #rig: Rig<WatchSettings>
   readonly #scenario: Scenario
   readonly #seed: number
+  /** Path of the stand-in's socket, null: the arms are none. */
+  readonly #standInPath: string | null
   readonly #stream: RecordStream
   readonly #send: (message: Uint8Array) => void
   #time = new RealTime()
@@ -38,6 +47,9 @@ export class RealtimeRun {
   #buses: readonly Bus[] = []
   /** Of a rig on real buses. */
   #adapters: readonly Adapter[] | null = null
+  #standIn: StandInLine | null = null
+  /** Of the emergency-stop box, on real buses and where the rig has one. */
+  #boxPort: ModemPort | null = null
   #guardian: Guardian | null = null
   /** A stop that another terminal asked for has still to be reported on. */
   #owesReport = false
@@ -52,17 +64,30 @@ export class RealtimeRun {
     this.#rig = loadRig(job.rigText, job.rigFile, watchSchemas)
     this.#scenario = loadScenario(job.scenarioText, job.scenarioFile, this.#rig)
     this.#seed = job.seed
+    this.#standInPath = job.standIn
     this.#send = send
     this.#stream = new RecordStream(this.#rig.buses, send, job.backlog)
     refuseMixed(this.#rig)
   }
 
-  /** Nothing is sent yet. @throws DrystrokeError `bus-access` when a bus cannot be opened: then none stays open */
+  /**
+   * Nothing is sent yet that could move anything.
+   * @throws DrystrokeError `bus-access` when a bus or the port of the emergency-stop box cannot be opened, `not-stand-in`: then
+   *   nothing stays open
+   */
   async prepare(): Promise<void> {
     warmUp(this.#rig, this.#scenario, this.#seed)
     if (this.#rig.buses.every(({ address }) => address.kind === 'mock')) return
     this.#time = new RealTime()
     this.#adapters = await openAll(this.#rig, this.#time)
+    try {
+      this.#boxPort = await this.#openBox()
+      this.#standIn = await this.#meetStandIn(this.#adapters)
+    } catch (error) {
+      for (const bus of this.#adapters) bus.close()
+      await this.#boxPort?.close()
+      throw error
+    }
   }
 
   /**
@@ -80,16 +105,21 @@ export class RealtimeRun {
       ? { buses: this.#adapters, plant: null }
       : simulatedArms(this.#rig, this.#time, this.#seed)
     this.#buses = arms.buses
-    const { control } = this.#rig
+    const { control, stopBox } = this.#rig
     const run = assemble({
       rig: this.#rig,
       scenario: this.#scenario,
       seed: this.#seed,
       clock: this.#time,
       ...arms,
+      standIn: this.#standIn,
+      boxed: this.#boxPort !== null,
       recording: this.#stream,
     })
     this.#run = run
+    if (this.#standIn) run.log.event({ kind: 'arms', t: this.#time.now(), arms: 'stand-in', says: PROVEN })
+    const box =
+      this.#boxPort && new BoxReader(this.#boxPort, stopBox!, (contact) => run.bench.onContact(contact))
     run.log.event({ kind: 'process', t: this.#time.now(), ...scheduling })
     if (this.#stop) run.bench.onStop(this.#stop)
     const progressTicks = Math.max(1, Math.round(PROGRESS_EVERY / control.period))
@@ -99,7 +129,10 @@ export class RealtimeRun {
       period: control.period * 1e9,
       tick: (late, missed) => {
         const { bench } = run
-        this.#guarded(() => bench.tick(late, missed))
+        this.#guarded(() => {
+          box?.poll(this.#time.now())
+          bench.tick(late, missed)
+        })
         // Only a finished tick is a sign of life.
         this.#guardian?.beat()
         this.#guarded(() => this.#stream.flush())
@@ -150,6 +183,28 @@ export class RealtimeRun {
   /** Only after `onParentLost`: the recording is at its end. */
   close(): void {
     this.#stream.close()
+  }
+
+  async #openBox(): Promise<ModemPort | null> {
+    const { stopBox } = this.#rig
+    if (!stopBox) return null
+    try {
+      return await openModemLines(stopBox.device)
+    } catch (error) {
+      if (!(error instanceof DrystrokeError)) throw error
+      throw new DrystrokeError('bus-access', `stop-box: ${error.message}`, error.context, error)
+    }
+  }
+
+  async #meetStandIn(buses: readonly Adapter[]): Promise<StandInLine | null> {
+    if (this.#standInPath === null) return null
+    return StandInLine.meet({
+      path: this.#standInPath,
+      rig: this.#rig,
+      buses,
+      clock: this.#time,
+      onLost: (says) => this.onStop({ source: 'stand-in', says }),
+    })
   }
 
   #startGuardian(buses: readonly Adapter[], folder: string): Promise<Guardian> {
@@ -207,6 +262,8 @@ export class RealtimeRun {
     // It is to know that nothing is left to be stopped before the buses are closed.
     await this.#guardian?.end()
     for (const bus of this.#buses) bus.close()
+    this.#standIn?.end()
+    await this.#boxPort?.close().catch(() => {})
     this.#guarded(() => this.#stream.flush())
   }
 

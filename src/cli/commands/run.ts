@@ -20,6 +20,7 @@ import { askOn } from '../person.js'
 import { progressOn } from '../progress.js'
 import { canRewrite, columnsOf, hasColour } from '../screen.js'
 import { refuseUnreachable } from '../unreachable.js'
+import { refuseFaultsOfNobody } from '../whose-faults.js'
 
 export interface RunArguments {
   readonly scenarios: readonly string[]
@@ -27,6 +28,8 @@ export interface RunArguments {
   readonly bus: readonly string[]
   /** Also where no bus asks for it. */
   readonly realtime: boolean
+  /** Socket of the stand-in that the arms are; undefined: they are none. */
+  readonly standIn: string | undefined
   readonly out: string
   readonly seed: number
   readonly json: boolean
@@ -47,7 +50,10 @@ export async function run(args: RunArguments): Promise<ExitStatus> {
   refuseNoFolder(args.out)
   const inputs = readInputs(args.scenarios, args.rig, args.bus)
   refuseUnreachable(inputs.rigFile, checkReach(inputs.rig))
-  await letMove(inputs, args.confirm)
+  const standIn = args.standIn !== undefined
+  refuseFaultsOfNobody(inputs.rig, inputs.scenarios, standIn)
+  // A stand-in has to prove that it is one, to the bench process.
+  if (!standIn) await letMove(inputs, args.confirm)
 
   const interrupt = new Interrupt()
   const real = inputs.rig.buses.some((b) => b.address.kind !== 'mock')
@@ -82,6 +88,7 @@ export async function run(args: RunArguments): Promise<ExitStatus> {
           scenarioText: input.text,
           outDir: args.out,
           seed: args.seed,
+          standIn: args.standIn,
           interrupt,
           onProgress: progress.at,
         })

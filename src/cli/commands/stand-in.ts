@@ -5,6 +5,7 @@ import { RealTime } from '../../clock.js'
 import { DrystrokeError, EXIT, type ExitStatus } from '../../errors.js'
 import { showBusAddress } from '../../files/bus-address.js'
 import { openArmsSide } from '../../stand-in/arms-side.js'
+import { serveOrders, standInName } from '../../stand-in/order-socket.js'
 import { parseOrder } from '../../stand-in/orders.js'
 import { standInLines } from '../../stand-in/screen.js'
 import { StandIn } from '../../stand-in/serve.js'
@@ -15,10 +16,12 @@ export interface StandInArguments {
   readonly rig: string | undefined
   readonly bus: readonly string[]
   readonly seed: number
+  /** Path of a Unix socket that takes orders as well, or undefined. */
+  readonly orders: string | undefined
   readonly json: boolean
 }
 
-const ORDERS = 'Orders: fault KIND JOINT [AMOUNT], end KIND JOINT, list. Ctrl-C ends it.'
+const ORDERS = 'Orders: fault KIND JOINT [AMOUNT], end KIND JOINT, anew, list. Ctrl-C ends it.'
 const STAND_IN_PRIORITY = 40
 /** ns between two looks of the screen */
 const REFRESH = 0.5e9
@@ -27,7 +30,7 @@ const REFRESH = 0.5e9
  * With `--json` each line is an object with `t` (ns, CLOCK_MONOTONIC of the machine, as text) and `what`: `serving` with the
  * addresses; `moves` and `rests` with the joint, `since` (ns, same clock, as text) and `at` (rad), by the arms' own truth:
  * `rests` comes only once the joint has been still for the rig's hold time; `bus` with its state; `fault` with all that are on.
- * @throws DrystrokeError when a bus cannot be opened: then nothing is served
+ * @throws DrystrokeError when a bus or the socket for orders cannot be opened: then nothing is served
  */
 export async function standIn(args: StandInArguments): Promise<ExitStatus> {
   const { rig } = readRig(args.rig, args.bus)
@@ -61,6 +64,19 @@ export async function standIn(args: StandInArguments): Promise<ExitStatus> {
     onMotion: ({ joint, moving, since, at }) =>
       tell(moving ? 'moves' : 'rests', '', { joint: rig.joints[joint]!.name, since: monotonic(since), at }),
   })
+  const obey = (line: string): void => {
+    arms.order(parseOrder(line, rig.joints))
+    tell('fault', `faults: ${arms.faults.join(', ') || 'none'}`, { faults: arms.faults })
+  }
+  let endSocket = (): void => {}
+  try {
+    if (args.orders !== undefined) endSocket = await serveOrders(args.orders, standInName(rig), obey)
+  } catch (error) {
+    arms.end()
+    clock.stop()
+    for (const side of sides) await side.close()
+    throw error
+  }
   const addresses = rig.buses.map((b) => showBusAddress(b.address))
   tell('serving', `Serving the simulated arms of ${rig.name} on ${addresses.join(' and ')}.\n${ORDERS}`, {
     buses: addresses,
@@ -80,14 +96,14 @@ export async function standIn(args: StandInArguments): Promise<ExitStatus> {
   orders.on('line', (line) => {
     if (line.trim() === '') return
     try {
-      arms.order(parseOrder(line, rig.joints))
-      tell('fault', `faults: ${arms.faults.join(', ') || 'none'}`, { faults: arms.faults })
+      obey(line)
     } catch (error) {
       if (!(error instanceof DrystrokeError)) throw error
       process.stderr.write(`${error.message}\n`)
     }
   })
   await interrupted()
+  endSocket()
   orders.close()
   process.stdin.unref?.()
   arms.end()

@@ -3,7 +3,7 @@ import { nanos, seconds } from '../../clock.js'
 import type { Figure, Finding } from '../../files/event.js'
 import { faultPlace } from '../../files/scenario.js'
 import { showBeside, showQuantity } from '../../units.js'
-import { SIMULATED_CAUTION } from '../../verdict/cautions.js'
+import { SIMULATED_CAUTION, STAND_IN_CAUTION } from '../../verdict/cautions.js'
 import type { Verdict } from '../../verdict/verdict.js'
 import { CATEGORY_MEANS } from '../category.js'
 import { escaped } from '../markup.js'
@@ -25,7 +25,9 @@ import { facts, list, section, table } from './table.js'
 
 export function head(run: ReportInput): string {
   const { verdict: v, scenario, provenance } = run
-  const simulated = provenance?.arms === 'real' ? '' : `<p class="notice">${escaped(SIMULATED_CAUTION)}</p>\n`
+  const arms = provenance?.arms ?? 'simulated'
+  const caution = arms === 'real' ? null : arms === 'stand-in' ? STAND_IN_CAUTION : SIMULATED_CAUTION
+  const simulated = caution === null ? '' : `<p class="notice">${escaped(caution)}</p>\n`
   return (
     `<header class="${v.outcome}">\n<h1>${escaped(v.scenario)} on ${escaped(v.rig)}</h1>\n` +
     `<p class="outcome">${OUTCOME_WORD[v.outcome]}</p>\n<p class="lead">${escaped(v.sentence)}</p>\n` +
@@ -35,7 +37,7 @@ export function head(run: ReportInput): string {
       ['Ended', v.ended],
       ['Length', `${seconds(v.length).toFixed(1)} s`],
       ['Seed', String(v.seed)],
-      ['Arms', provenance?.arms ?? 'simulated'],
+      ['Arms', arms],
     ]) +
     simulated +
     '<nav aria-label="Parts of this page"><a href="#expectations">Expectations</a><a href="#findings">Findings</a>' +

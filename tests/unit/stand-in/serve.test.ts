@@ -6,7 +6,7 @@ import { nanos, VirtualTime } from '../../../src/clock.js'
 import { ReferenceDriver } from '../../../src/driver/reference.js'
 import type { BenchEvent } from '../../../src/files/event.js'
 import { loadRig, loadScenario } from '../../../src/files/load.js'
-import { parseOrder } from '../../../src/stand-in/orders.js'
+import { faultLine, parseOrder } from '../../../src/stand-in/orders.js'
 import { StandIn } from '../../../src/stand-in/serve.js'
 import type { MotionChange } from '../../../src/stand-in/truth.js'
 import { watchSchemas } from '../../../src/watch/settings.js'
@@ -88,6 +88,46 @@ describe('a stand-in', () => {
   })
 })
 
+describe('fresh arms', () => {
+  it('stand where the rig starts them, without the faults and without the state of those before', () => {
+    const { rig, standIn, bench, run, time } = served()
+    const start = [...standIn.positions]
+    run(() => bench.scenarioTime !== null && bench.scenarioTime > 4)
+    standIn.order(parseOrder('fault silent port.elbow', rig.joints))
+    expect(standIn.positions[0]).not.toBeCloseTo(start[0]!, 2)
+    standIn.order({ kind: 'anew' })
+    expect(standIn.faults).toEqual([])
+    time.runUntil(time.now() + nanos(1))
+    expect([...standIn.positions].map((q, j) => Math.abs(q - start[j]!) < 1e-3)).toEqual(
+      start.map(() => true),
+    )
+    // Nobody has set them up; nobody is there to obey the last setpoint.
+    const out = standIn.frames.map((f) => f.out)
+    time.runUntil(time.now() + nanos(1))
+    expect(standIn.frames.map((f) => f.out)).toEqual(out)
+  })
+
+  it('play a scenario as the first ones did', () => {
+    const { standIn, bench, events, run } = served()
+    standIn.order({ kind: 'anew' })
+    run(() => bench.ended)
+    expect(events.at(-1)).toMatchObject({ kind: 'end', reason: 'completed' })
+  })
+
+  it('are quiet when they are asked to be, but for one frame on each bus, until others take their place', () => {
+    const { rig, standIn, bench, run, time } = served()
+    run(() => bench.stage === 'play')
+    const out = standIn.frames.map((f) => f.out)
+    standIn.order(parseOrder('quiet 4294967295', rig.joints))
+    time.runUntil(time.now() + nanos(0.5))
+    expect(standIn.frames.map((f) => f.out)).toEqual(out)
+    standIn.order({ kind: 'anew' })
+    time.runUntil(time.now() + nanos(0.5))
+    // Their boot-up messages.
+    expect(standIn.frames.map((f) => f.out)).toEqual(out.map((n) => n + 6))
+  })
+})
+
 describe('an order', () => {
   const { joints } = loadRig(DEMO_RIG, 'rig.yaml', watchSchemas)
 
@@ -106,6 +146,18 @@ describe('an order', () => {
   })
 
   it.each([
+    [{ fault: 'offset', joint: 2, angle: 0.123456789012345, share: 0, delay: 0 }, true],
+    [{ fault: 'dropped', joint: 0, angle: 0, share: 0.3, delay: 0 }, true],
+    [{ fault: 'late', joint: 11, angle: 0, share: 0, delay: 1e-9 }, true],
+    [{ fault: 'unpowered', joint: 3, angle: 0, share: 0, delay: 0 }, true],
+    [{ fault: 'offset', joint: 2, angle: 0, share: 0, delay: 0 }, false],
+  ] as const)('is written so that it reads as the same: %j', (fault, on) => {
+    expect(parseOrder(faultLine(fault, on, joints), joints)).toEqual({ kind: 'fault', fault, on })
+  })
+
+  it.each([
+    ['quiet', /quiet : expected a whole number below 4294967296/],
+    ['quiet 4294967296', /expected a whole number/],
     ['', /no order ""/],
     ['fualt jammed port.elbow', /no order "fualt".*did you mean "fault"/],
     ['fault jamed port.elbow', /no fault "jamed".*did you mean "jammed"/],

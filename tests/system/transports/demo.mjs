@@ -1,0 +1,275 @@
+/**
+ * Plays the demo in real time with the arms in a process of their own, on one kind of bus:
+ *
+ *     npm run test:demo -- tcp|pty|vcan [--rig NAME] [SCENARIO...]
+ *
+ * Every scenario of scenarios/ on the demo's rig, and the short ones on the rig with a frame map; names after the kind play only
+ * those. Scenarios whose faults are faults of a bus need mock buses and are left out by name. vcan is a kernel of its own
+ * (tests/system/uml), where a third process, candump, listens; that machine is one slow processor, so that rate and limits on
+ * time are wide there, never counts. Needs socat for pty. Recordings stay in recordings/transports-KIND; status 0: all passed.
+ */
+import { spawn, spawnSync } from 'node:child_process'
+import { once } from 'node:events'
+import {
+  closeSync,
+  mkdirSync,
+  mkdtempSync,
+  openSync,
+  readdirSync,
+  readFileSync,
+  rmSync,
+  writeFileSync,
+} from 'node:fs'
+import { createServer } from 'node:net'
+import { tmpdir } from 'node:os'
+import { basename, join } from 'node:path'
+import { createInterface } from 'node:readline'
+import { fileURLToPath } from 'node:url'
+import { parse } from 'yaml'
+
+const root = fileURLToPath(new URL('../../../', import.meta.url))
+const main = join(root, 'dist/cli/main.js')
+const KINDS = ['tcp', 'pty', 'vcan']
+const RIGS = ['reservoir-skiff', 'bottle-skiff-frames']
+/** s: scenarios up to this are short. */
+const SHORT = 15
+/** s that a run may take beyond its scenario: warm-up, set-up, proof of the stop, approach, park, rest. */
+const BESIDE = 60
+/** s until a child must be there, or gone. */
+const PATIENCE = 60
+
+const children = new Set()
+let ending = false
+
+const given = process.argv.slice(2)
+const at = given.indexOf('--rig')
+const rigs = at < 0 ? RIGS : given.splice(at, 2).slice(1)
+const [kind = '', ...names] = given
+if (!KINDS.includes(kind) || !rigs.every((r) => RIGS.includes(r))) {
+  console.error(`Say which: npm run test:demo -- ${KINDS.join('|')} [--rig ${RIGS.join('|')}] [SCENARIO...]`)
+  process.exit(2)
+}
+
+for (const signal of ['SIGINT', 'SIGTERM', 'SIGHUP']) {
+  process.once(signal, () => {
+    ending = true
+    void endAll().then(() => process.exit(3))
+  })
+}
+
+const inKernel = process.env.DRYSTROKE_INSIDE === 'yes'
+process.exitCode = kind === 'vcan' && !inKernel ? enterKernel() : await playAll()
+
+/** The same again, in user-mode Linux. */
+function enterKernel() {
+  const seconds = rigs.reduce((sum, rig) => sum + lengthOf(chosen(rig).played), 0)
+  const limit = String(Math.ceil(seconds * 3 + 2 * PATIENCE))
+  const inside = join(root, 'tests/system/uml/inside.sh')
+  const self = fileURLToPath(import.meta.url)
+  const args = ['--limit', limit, process.execPath, self, ...process.argv.slice(2)]
+  const env = { ...process.env, DRYSTROKE_INSIDE: 'yes' }
+  return spawnSync(inside, args, { stdio: 'inherit', env, cwd: root }).status ?? 4
+}
+
+async function playAll() {
+  const out = join(root, 'recordings', `transports-${kind}`)
+  const work = mkdtempSync(join(tmpdir(), 'drystroke-demo-'))
+  let worst = 0
+  try {
+    for (const rig of rigs) {
+      if (ending) break
+      const { played, left } = chosen(rig)
+      for (const name of left) console.log(`left out on ${kind}: ${name} (a fault of a mock bus)`)
+      if (played.length > 0)
+        worst = Math.max(worst, await playRig(rig, played, join(out, rig), join(work, rig)))
+    }
+  } finally {
+    await endAll()
+    rmSync(work, { recursive: true, force: true })
+  }
+  return worst
+}
+
+async function playRig(rig, played, out, work) {
+  mkdirSync(work, { recursive: true })
+  const { harness, arms, end } = await addresses(work)
+  const { rigFile, files } = filesFor(rig, played, work)
+  const orders = join(work, 'arms.sock')
+  const log = kind === 'vcan' ? listen(join(work, 'can.log')) : null
+  const standIn = start([main, 'stand-in', '--rig', rigFile, ...arms, '--orders', orders, '--json'])
+  await lineOf(standIn, /"what":"serving"/)
+  console.log(`\n${rig} on ${kind}: ${files.length} scenarios, the arms in process ${standIn.pid}`)
+  const run = start(
+    [main, 'run', ...files, '--rig', rigFile, ...harness, '--stand-in', orders, '--out', out],
+    {
+      stdio: ['ignore', 'inherit', 'inherit'],
+    },
+  )
+  const limit = setTimeout(() => run.kill('SIGTERM'), lengthOf(played) * 3000)
+  const [status] = await once(run, 'exit')
+  clearTimeout(limit)
+  await stop(standIn)
+  if (log) await log()
+  await end()
+  return status ?? 4
+}
+
+/** What the harness and the arms are told of where the buses are. */
+async function addresses(work) {
+  const buses = ['port-can', 'starboard-can']
+  const told = (list) => list.flatMap((address, i) => ['--bus', `${buses[i]}=${address}`])
+  if (kind === 'vcan') {
+    const both = told(['socketcan:vcan0', 'socketcan:vcan1'])
+    return { harness: both, arms: both, end: () => {} }
+  }
+  if (kind === 'tcp') {
+    const ports = await Promise.all(buses.map(freePort))
+    const both = told(ports.map((port) => `slcan:tcp:127.0.0.1:${port}`))
+    return { harness: both, arms: both, end: () => {} }
+  }
+  const pairs = await Promise.all(buses.map((bus) => joinedPtys(join(work, bus))))
+  return {
+    harness: told(pairs.map(({ near }) => `slcan:${near}`)),
+    arms: told(pairs.map(({ far }) => `slcan:${far}`)),
+    end: () => Promise.all(pairs.map(({ socat }) => stop(socat))),
+  }
+}
+
+async function joinedPtys(path) {
+  const [near, far] = [`${path}-near`, `${path}-far`]
+  const ends = [near, far].map((link) => `pty,raw,echo=0,link=${link}`)
+  // As real lines do, they go on whatever else the machine has to do.
+  const socat = startProgram('socat', ['-d', '-d', ...ends], { stdio: ['ignore', 'ignore', 'pipe'] })
+  spawnSync('chrt', ['--fifo', '--pid', '56', String(socat.pid)], { stdio: 'ignore' })
+  await lineOf(socat, /starting data transfer loop/)
+  return { near, far, socat }
+}
+
+async function freePort() {
+  const server = createServer().listen(0, '127.0.0.1')
+  await once(server, 'listening')
+  const { port } = server.address()
+  server.close()
+  return port
+}
+
+/** candump in a process of its own. @returns ends it and tells what it heard */
+function listen(file) {
+  const into = openSync(file, 'w')
+  const candump = startProgram('candump', ['-L', '-r', '4000000', 'vcan0', 'vcan1'], {
+    stdio: ['ignore', into, 'inherit'],
+  })
+  closeSync(into)
+  return async () => {
+    await stop(candump, 'SIGINT')
+    const lines = readFileSync(file, 'utf8').split('\n').length - 1
+    console.log(`candump, in process ${candump.pid}, heard ${lines} frames`)
+  }
+}
+
+function chosen(rig) {
+  const all = readdirSync(join(root, 'scenarios'))
+    .filter((f) => f.endsWith('.yaml'))
+    .map((f) => basename(f, '.yaml'))
+    .filter((name) => names.length === 0 || names.includes(name))
+    .filter((name) => rig === RIGS[0] || durationOf(name) <= SHORT)
+  const ofBus = (name) => (scenario(name).faults ?? []).some((fault) => fault.bus !== undefined)
+  return { played: all.filter((name) => !ofBus(name)), left: all.filter(ofBus) }
+}
+
+function scenario(name) {
+  return parse(readFileSync(join(root, 'scenarios', `${name}.yaml`), 'utf8'))
+}
+
+function durationOf(name) {
+  return Number.parseFloat(scenario(name).duration)
+}
+
+function lengthOf(played) {
+  return played.reduce((sum, name) => sum + durationOf(name) + BESIDE, 0)
+}
+
+/** Rig and scenarios as they are; wider limits on time where the machine is slow. */
+function filesFor(rig, played, work) {
+  const rigFile = join(root, 'rigs', `${rig}.yaml`)
+  const files = played.map((name) => join(root, 'scenarios', `${name}.yaml`))
+  if (kind !== 'vcan') return { rigFile, files }
+  const wide = join(work, `${rig}.yaml`)
+  writeFileSync(wide, widened(readFileSync(rigFile, 'utf8')))
+  return {
+    rigFile: wide,
+    files: files.map((file) => {
+      const copy = join(work, basename(file))
+      writeFileSync(copy, readFileSync(file, 'utf8').replace(/^( +(?:within|still)): .*/gm, '$1: "3 s"'))
+      return copy
+    }),
+  }
+}
+
+function widened(text) {
+  const changes = [
+    [/rate: "200 Hz"/, 'rate: "25 Hz"'],
+    [/our-heartbeat: .*/, 'our-heartbeat: "100 ms"'],
+    [/drive-heartbeat: .*/, 'drive-heartbeat: "100 ms"'],
+    [/heartbeat-timeout: .*/, 'heartbeat-timeout: "1 s"'],
+    [/ window: .*/, ' window: "40 deg"'],
+    [/window-timeout: .*/, 'window-timeout: "1 s"'],
+    [/patience: .*/, 'patience: "10 s"'],
+    [/stale-after: .*/, 'stale-after: "800 ms"'],
+    [/^watch: .*/m, WIDE],
+  ]
+  return changes.reduce((changed, [from, to]) => changed.replace(from, to), text)
+}
+
+const WIDE = `realtime: { late: "500 ms", most-late: 1000, fifo: false }
+guardian: { timeout: "1 s" }
+watch:
+  bus: { period: "1000 %", lost: "100 %", doubled: "100 %" }
+  silence: { periods: 40, heartbeats: 50 }
+  tracking: { window: "30 deg", timeout: "2 s" }`
+
+function start(args, options) {
+  return startProgram(process.execPath, args, options ?? { stdio: ['pipe', 'pipe', 'inherit'] })
+}
+
+function startProgram(program, args, options) {
+  const child = spawn(program, args, options)
+  children.add(child)
+  child.once('exit', () => children.delete(child))
+  child.once('error', (error) => console.error(`${program}: ${error.message}`))
+  return child
+}
+
+/** Waits for a line of its output. */
+async function lineOf(child, pattern) {
+  const stream = child.stdout ?? child.stderr
+  await new Promise((resolve, reject) => {
+    const patience = setTimeout(
+      () => reject(new Error(`no ${pattern} within ${PATIENCE} s`)),
+      PATIENCE * 1000,
+    )
+    const over = (settle) => (value) => {
+      clearTimeout(patience)
+      settle(value)
+    }
+    child.once(
+      'exit',
+      over(() => reject(new Error(`it ended before ${pattern}`))),
+    )
+    createInterface({ input: stream }).on('line', (line) => pattern.test(line) && over(resolve)())
+  })
+  stream.resume()
+}
+
+async function stop(child, signal = 'SIGTERM') {
+  if (!children.has(child)) return
+  const gone = once(child, 'exit')
+  child.kill(signal)
+  const impatience = setTimeout(() => child.kill('SIGKILL'), PATIENCE * 1000)
+  await gone
+  clearTimeout(impatience)
+}
+
+function endAll() {
+  return Promise.all([...children].map((child) => stop(child)))
+}
