@@ -1,9 +1,11 @@
 /** `drystroke stand-in`: serves the simulated arms of a rig on real buses until it is interrupted. */
 import { createInterface } from 'node:readline'
 import { askForFifo } from '../../bench/realtime/scheduling.js'
+import { warmUp } from '../../bench/realtime/warm-up.js'
 import { RealTime } from '../../clock.js'
 import { DrystrokeError, EXIT, type ExitStatus } from '../../errors.js'
 import { showBusAddress } from '../../files/bus-address.js'
+import type { Scenario } from '../../files/scenario.js'
 import { openArmsSide } from '../../stand-in/arms-side.js'
 import { serveOrders, standInName } from '../../stand-in/order-socket.js'
 import { parseOrder } from '../../stand-in/orders.js'
@@ -23,6 +25,16 @@ export interface StandInArguments {
 
 const ORDERS = 'Orders: fault KIND JOINT [AMOUNT], end KIND JOINT, anew, list. Ctrl-C ends it.'
 const STAND_IN_PRIORITY = 40
+/** Arms that move, for the code of the simulation to be compiled before anybody waits for it. */
+const WARM_UP: Scenario = {
+  name: 'warm-up',
+  about: '',
+  duration: 60,
+  commands: [{ at: 0, surge: 0.1, yaw: 0, over: 1 }],
+  faults: [],
+  operator: [],
+  expect: { outcome: 'finish', strokes: [], parked: false },
+}
 /** ns between two looks of the screen */
 const REFRESH = 0.5e9
 
@@ -34,6 +46,7 @@ const REFRESH = 0.5e9
  */
 export async function standIn(args: StandInArguments): Promise<ExitStatus> {
   const { rig } = readRig(args.rig, args.bus)
+  warmUp(rig, WARM_UP, args.seed)
   const clock = new RealTime()
   const base = BigInt(clock.base[0]) * 1_000_000_000n + BigInt(clock.base[1])
   const monotonic = (t: number): string => String(base + BigInt(t))
