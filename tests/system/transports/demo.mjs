@@ -38,6 +38,14 @@ const BESIDE = 60
 /** s until a child must be there, or gone. */
 const PATIENCE = 60
 
+/** For one slow processor. */
+const WIDE = `realtime: { late: "500 ms", most-late: 1000, fifo: false }
+guardian: { timeout: "1 s" }
+watch:
+  bus: { period: "1000 %", lost: "100 %", doubled: "100 %" }
+  silence: { periods: 40, heartbeats: 50 }
+  tracking: { window: "30 deg", timeout: "2 s" }`
+
 const children = new Set()
 let ending = false
 
@@ -220,13 +228,6 @@ function widened(text) {
   ]
   return changes.reduce((changed, [from, to]) => changed.replace(from, to), text)
 }
-
-const WIDE = `realtime: { late: "500 ms", most-late: 1000, fifo: false }
-guardian: { timeout: "1 s" }
-watch:
-  bus: { period: "1000 %", lost: "100 %", doubled: "100 %" }
-  silence: { periods: 40, heartbeats: 50 }
-  tracking: { window: "30 deg", timeout: "2 s" }`
 
 function start(args, options) {
   return startProgram(process.execPath, args, options ?? { stdio: ['pipe', 'pipe', 'inherit'] })

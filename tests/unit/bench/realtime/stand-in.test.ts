@@ -145,6 +145,9 @@ describe('arms that are said to be a stand-in', () => {
     const gone = await scene({ onQuiet: honest })
     const line = await gone.met
     gone.end()
+    // The end of the line arrives; alone it is no harm.
+    for (let turn = 0; turn < 50; turn++) await new Promise((resolve) => setImmediate(resolve))
+    expect(gone.lost).toEqual([])
     line.fault(jam, true)
     await until(() => gone.lost.length > 0)
     line.fault(jam, false)
