@@ -306,6 +306,30 @@ describe('standstill', () => {
     expect(stop.still(t)).toBe(true)
   })
 
+  it.each([
+    [200, 20],
+    [50, 40],
+    [25, 80],
+  ])(
+    'at %d Hz a joint that moves is unseen once its feedback is %d ms old, and moves until then',
+    (rate, ms) => {
+      const slow = { ...rig, control: { rate, period: 1 / rate } }
+      link = new JointLink(slow, buses)
+      stop = new StopSequence(slow, link)
+      says = [standing('quick stop active'), moving('quick stop active')]
+      const from = begin(1)
+      // Long enough for a joint that nobody sees.
+      upTo(250, from)
+      expect(stop.still(t)).toBe(false)
+      const last = t
+      // The other one is heard on: it stands.
+      says = [standing('quick stop active'), () => null]
+      while (t + TICK < last + ms * MS) tick()
+      expect(stop.still(last + ms * MS - 1)).toBe(false)
+      expect(stop.still(last + ms * MS)).toBe(true)
+    },
+  )
+
   it('a joint never seen is given that time too', () => {
     link = new JointLink(rig, buses)
     stop = new StopSequence(rig, link)
