@@ -113,7 +113,7 @@ async function main(args: string[]): Promise<ExitStatus> {
             demandOption: true,
             describe: 'scenario files or folders of them; the word demo: those of the demo',
           })
-          .options({ rig, json: { type: 'boolean', default: false, describe: 'the result as JSON' } })
+          .options({ rig, bus, json: { type: 'boolean', default: false, describe: 'the result as JSON' } })
           .example('$0 check scenarios --rig rigs/reservoir-skiff.yaml', 'the demo files'),
       async (a) => {
         const { check } = await import('./commands/check.js')

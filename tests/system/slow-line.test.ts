@@ -24,6 +24,7 @@ const SLOW = [
 
 it.each([
   ['check', 'mock', 'slcan:/dev/ttyUSB0', []],
+  ['check', 'mock', 'mock', ['--bus', 'port-can=slcan:/dev/ttyUSB0']],
   ['run', 'mock', 'slcan:/dev/ttyUSB0', []],
   ['run', 'mock', 'mock', ['--bus', 'port-can=slcan:/dev/ttyUSB0']],
 ])('%s refuses %s -> %s %s', (command, from, to, more) => {
@@ -46,4 +47,12 @@ it('check lets a port pass that carries it all', () => {
   const fast = change(DEMO_RIG, 'address: mock', 'address: slcan:/dev/ttyUSB0\n    serial-rate: "1 Mbit/s"')
   writeFileSync(rig, fast)
   expect(drystroke('check', join(root, 'scenarios/crawl.yaml'), '--rig', rig).status).toBe(0)
+})
+
+it('survey refuses it too, and opens nothing', () => {
+  writeFileSync(rig, DEMO_RIG)
+  const all = ['--bus', 'port-can=slcan:/dev/ttyUSB0', '--bus', 'starboard-can=slcan:tcp:127.0.0.1:1']
+  const { status, stderr } = drystroke('survey', '--rig', rig, ...all)
+  expect(status).toBe(2)
+  for (const words of SLOW) expect(stderr.replaceAll(/\s+/g, ' ')).toContain(words)
 })

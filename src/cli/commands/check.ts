@@ -15,6 +15,7 @@ import { phasesOf } from '../unreachable.js'
 export interface CheckArguments {
   readonly scenarios: readonly string[]
   readonly rig: string | undefined
+  readonly bus: readonly string[]
   readonly json: boolean
 }
 
@@ -40,7 +41,7 @@ interface Demand {
 
 /** @throws DrystrokeError on bad files */
 export function check(args: CheckArguments): ExitStatus {
-  const inputs = readInputs(args.scenarios, args.rig)
+  const inputs = readInputs(args.scenarios, args.rig, args.bus)
   const reach = checkReach(inputs.rig)
   const reachable = reach.every((r) => r.reachable)
   const demands = reachable ? demandsOf(inputs) : []
