@@ -1,5 +1,5 @@
 /** Asks every CiA 402 drive of a rig by SDO who it is, in which state, and where it stands. Reads only; no drive is set up. */
-import type { Bus } from '../bus/contract.js'
+import type { Bus, SendResult } from '../bus/contract.js'
 import type { Nanos } from '../clock.js'
 import type { Joint, Rig } from '../files/rig.js'
 import { SdoClient, type SdoScript } from '../link/sdo-client.js'
@@ -7,7 +7,7 @@ import { COB, IDENTITY, OBJECT } from '../wire/cia402/objects.js'
 import { toRadians } from '../wire/cia402/scale.js'
 import { driveState } from '../wire/cia402/state.js'
 import type { Frame } from '../wire/frame.js'
-import type { Answer } from './picture.js'
+import type { Answer, Refusal } from './picture.js'
 
 /** Tries before a drive counts as not answering: a node may be starting up. */
 const TRIES = 5
@@ -15,16 +15,23 @@ const TRIES = 5
 export class Asker {
   /** By joint; null: not known yet, or a joint that has no SDO. */
   readonly answers: (Answer | null)[]
+  /** By bus: why frames were refused, and how often. */
+  readonly refusals: readonly Map<Refusal, number>[]
   readonly #asked: { readonly joint: Joint; readonly sdo: SdoClient }[]
 
   constructor(rig: Rig, buses: readonly Bus[]) {
     this.answers = rig.joints.map(() => null)
+    this.refusals = buses.map(() => new Map())
     this.#asked = rig.joints.flatMap((joint) => {
       if (joint.wire.protocol !== 'cia402') return []
       const bus = buses[joint.wire.bus]!
-      return [
-        { joint, sdo: new SdoClient(joint.wire.node, (frame) => bus.send(frame), rig.link.replyWithin) },
-      ]
+      const refused = this.refusals[joint.wire.bus]!
+      const send = (frame: Frame): SendResult => {
+        const result = bus.send(frame)
+        if (result !== 'sent') refused.set(result, (refused.get(result) ?? 0) + 1)
+        return result
+      }
+      return [{ joint, sdo: new SdoClient(joint.wire.node, send, rig.link.replyWithin) }]
     })
   }
 

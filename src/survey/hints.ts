@@ -42,6 +42,17 @@ function onBus(bus: BusPicture): Hint[] {
       say(times, 'wrong bit rate, missing termination, a bad plug, or a line beside the motor cables')
     else say(times, 'cable, plugs, termination and supply of the adapter')
   }
+  for (const { why, count } of bus.refusals)
+    if (why === 'queue full')
+      say(
+        `queue full: ${count} of our own frames were not taken`,
+        'nobody acknowledges (alone on the bus, bit rate, termination), or the queue of the interface is short: ip link shows its qlen',
+      )
+  if (bus.restart === 0)
+    say(
+      'restart-ms is off: a controller that has gone bus-off stays off',
+      'ip link set its interface down, then: type can restart-ms 100; nothing moves by itself when it returns',
+    )
   if (bus.state === 'bus-off')
     say(
       'the controller has gone bus-off',

@@ -1,4 +1,5 @@
 /** Listens to a rig's buses: a fold over frames and reports that gives a picture. It sends nothing. */
+import { type BusCapacity, busCapacities } from '../bus/capacity.js'
 import type { BusReport } from '../bus/contract.js'
 import type { Nanos } from '../clock.js'
 import type { BusState, BusTrouble } from '../files/event.js'
@@ -7,7 +8,7 @@ import { Histogram } from '../watch/histogram.js'
 import { Decoder } from '../wire/decoder.js'
 import type { Frame } from '../wire/frame.js'
 import type { NodeState, ReportedState, WireObservation } from '../wire/observation.js'
-import type { Answer, BusPicture, JointPicture, Picture, Traffic } from './picture.js'
+import type { Answer, BusPicture, JointPicture, Picture, Refusal, Traffic } from './picture.js'
 
 interface JointSeen {
   count: number
@@ -33,6 +34,12 @@ interface BusSeen {
   readonly strangers: Map<number, NodeState>
 }
 
+/** What an `Asker` leaves. */
+interface Asked {
+  readonly answers: readonly (Answer | null)[]
+  readonly refusals: readonly ReadonlyMap<Refusal, number>[]
+}
+
 /** Marks extended identifiers among keys. */
 const EXTENDED = 2 ** 29
 /**
@@ -48,6 +55,7 @@ export class Listener {
   readonly #decoder: Decoder
   readonly #joints: JointSeen[]
   readonly #buses: BusSeen[]
+  readonly #capacities: readonly BusCapacity[]
   #extended = false
 
   constructor(rig: Rig) {
@@ -64,6 +72,7 @@ export class Listener {
       emergency: null,
       booted: false,
     }))
+    this.#capacities = busCapacities(rig)
     this.#buses = rig.buses.map(() => ({
       frames: 0,
       bits: 0,
@@ -92,12 +101,16 @@ export class Listener {
     seen.troubles.set(report.trouble, { count: before + 1, says: report.says })
   }
 
-  /** @param length s, how long was listened @param answers by joint, of drives that were asked */
-  picture(length: number, answers: readonly (Answer | null)[] = []): Picture {
+  /**
+   * @param length s, how long was listened
+   * @param asked what came of asking the drives
+   * @param restarts by bus, ms, see `BusPicture.restart`
+   */
+  picture(length: number, asked: Asked | null = null, restarts: readonly (number | null)[] = []): Picture {
     return {
       length,
-      buses: this.#buses.map((seen, b) => this.#bus(seen, b, length)),
-      joints: this.#joints.map((seen, j) => this.#joint(seen, j, length, answers[j] ?? null)),
+      buses: this.#buses.map((seen, b) => this.#bus(seen, b, length, asked, restarts[b] ?? null)),
+      joints: this.#joints.map((seen, j) => this.#joint(seen, j, length, asked?.answers[j] ?? null)),
     }
   }
 
@@ -149,7 +162,7 @@ export class Listener {
     return this.#extended ? id + EXTENDED : id
   }
 
-  #bus(seen: BusSeen, b: number, length: number): BusPicture {
+  #bus(seen: BusSeen, b: number, length: number, asked: Asked | null, restart: number | null): BusPicture {
     const { name, bitrate } = this.#rig.buses[b]!
     const traffic = (counts: Map<number, number>): Traffic[] =>
       [...counts]
@@ -164,6 +177,9 @@ export class Listener {
       masters: traffic(seen.masters),
       strangers: [...seen.strangers].map(([node, s]) => ({ node, state: s })),
       batches: this.#batches(b, length),
+      capacity: this.#capacities[b]!,
+      refusals: [...(asked?.refusals[b] ?? [])].map(([why, n]) => ({ why, count: n })),
+      restart,
     }
   }
 

@@ -1,4 +1,6 @@
 /** What a survey of a rig's buses comes to. Times in s, angles in rad, rates in 1/s. */
+import type { BusCapacity } from '../bus/capacity.js'
+import type { SendResult } from '../bus/contract.js'
 import type { BusState, BusTrouble } from '../files/event.js'
 import type { NodeState, ReportedState } from '../wire/observation.js'
 
@@ -31,7 +33,16 @@ export interface BusPicture {
   readonly strangers: readonly { readonly node: number; readonly state: NodeState }[]
   /** s between batches, where frames come in batches instead of one by one; else null */
   readonly batches: number | null
+  /** What the rig asks of the bus and of the line before it. */
+  readonly capacity: BusCapacity
+  /** Frames of the survey's own that the bus did not take. */
+  readonly refusals: readonly { readonly why: Refusal; readonly count: number }[]
+  /** ms after which a controller that is bus-off comes back, 0: never; null: no such setting, or not known */
+  readonly restart: number | null
 }
+
+/** Why a bus took no frame. */
+export type Refusal = Exclude<SendResult, 'sent'>
 
 export interface Traffic {
   readonly id: number

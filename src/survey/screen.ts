@@ -29,7 +29,8 @@ export function surveyText(
     lines.push(
       '',
       paint(1, `${bus.name}  ${showBusAddress(rig.buses[b]!.address)}`),
-      `  ${busLine(bus, picture)}`,
+      ...wrap(busLine(bus, picture), width, 2, 4),
+      ...wrap(capacityLine(bus), width, 2, 4),
     )
     lines.push(`  ${row(TITLES)}`)
     for (const joint of picture.joints) {
@@ -57,9 +58,22 @@ const MOST_UNKNOWN = 6
 const MOST_HINTS = 8
 
 function busLine(bus: BusPicture, { length }: Picture): string {
-  const counter = (n: number | null): string => (n === null ? '?' : String(n))
-  const errors = `errors sent ${counter(bus.transmitErrors)}, received ${counter(bus.receiveErrors)}`
+  const counter = (n: number | null): string => (n === null ? 'not known' : String(n))
+  const { transmitErrors: sent, receiveErrors: received } = bus
+  const errors =
+    sent === null && received === null
+      ? 'error counters not known'
+      : `errors sent ${counter(sent)}, received ${counter(received)}`
   return `${bus.state}, load ${showQuantity(bus.load, 'share')}, ${(bus.frames / length).toFixed(0)} frames/s, ${errors}`
+}
+
+/** What the rig needs, beside what the bus, and a serial port before it, can carry. */
+function capacityLine({ capacity: { toArms, fromArms, needed, available, line } }: BusPicture): string {
+  const kbit = (rate: number): string => (rate / 1e3).toFixed(0)
+  const bus = `a run needs ${toArms.toFixed(0)} frames/s to the arms and ${fromArms.toFixed(0)} from them, at most ${kbit(needed)} of the bus's ${kbit(available)} kbit/s`
+  if (line === null) return bus
+  const spare = `${kbit(line.toArms.wanted)} and ${kbit(line.fromArms.wanted)}`
+  return `${bus}; of the port's ${kbit(line.toArms.available)} kbit/s each way ${spare}, half as much again to spare included`
 }
 
 function cells(j: JointPicture): string[] {

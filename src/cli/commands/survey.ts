@@ -1,5 +1,6 @@
 /** `drystroke survey`: listens to a rig's buses, asks the drives where told to, and says what is missing. */
 import type { Adapter } from '../../bus/adapter.js'
+import { canRestart } from '../../bus/can-restart.js'
 import { openBus } from '../../bus/open.js'
 import { nanos, RealTime } from '../../clock.js'
 import { DrystrokeError, EXIT, type ExitStatus } from '../../errors.js'
@@ -52,8 +53,11 @@ export async function survey(args: SurveyArguments): Promise<ExitStatus> {
       })
       bus.onReport((report) => listener.report(b, report))
     })
+    const restarts = rig.buses.map(({ address }) =>
+      address.kind === 'socketcan' ? canRestart(address.interface) : null,
+    )
     await until(clock, length, args.ask ? asker : null)
-    const picture = listener.picture(length, asker.answers)
+    const picture = listener.picture(length, asker, restarts)
     const advice = hints(picture, rig)
     if (args.json) process.stdout.write(`${JSON.stringify({ ...picture, hints: advice }, null, 2)}\n`)
     else {

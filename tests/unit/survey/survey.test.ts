@@ -160,7 +160,62 @@ describe('a passive survey', () => {
   })
 })
 
+describe('what a run needs', () => {
+  const screen = { width: 80, colour: false }
+
+  it('stands beside what was measured and what the bus carries; counters that nobody told are not known', () => {
+    const { listener, rig } = surveyed()
+    listener.report(1, { state: 'active', transmitErrors: 3, receiveErrors: null, trouble: null, says: '' })
+    const text = surveyText(listener.picture(1), [], rig, 'heard', screen)
+    const [, port, starboard] = text.replaceAll(/\s+/g, ' ').split(/-can mock /)
+    expect(port).toMatch(/^active, load 0 %, 0 frames\/s, error counters not known a run needs /)
+    expect(port).toContain(
+      "1650 frames/s to the arms and 1320 from them, at most 313 of the bus's 1000 kbit/s joint",
+    )
+    expect(starboard).toMatch(/errors sent 3, received not known/)
+    for (const line of text.split('\n')) expect(line.length).toBeLessThanOrEqual(80)
+  })
+
+  it('and what the serial port before it carries', () => {
+    const { rig } = surveyed()
+    const address = { kind: 'slcan', device: '/dev/ttyUSB0' } as const
+    const buses = rig.buses.map((b) => ({ ...b, address, serialRate: 1e6 }))
+    const picture = new Listener({ ...rig, buses }).picture(1)
+    expect(picture.buses[0]!.capacity.line!.toArms.wanted).toBeCloseTo(306_000, 6)
+    const text = surveyText(picture, [], { ...rig, buses }, 'heard', screen)
+    expect(text.replaceAll(/\s+/g, ' ')).toContain(
+      "of the port's 1000 kbit/s each way 306 and 410, half as much again",
+    )
+    for (const line of text.split('\n')) expect(line.length).toBeLessThanOrEqual(80)
+  })
+
+  it.each([
+    [0, 1],
+    [100, 0],
+    [null, 0],
+  ])('restart-ms %s gives %d hints', (restart, count) => {
+    const { listener, rig } = surveyed()
+    const found = hints(listener.picture(1, null, [restart]), rig)
+    expect(found.filter((h) => h.place === 'port-can' && /restart-ms is off/.test(h.seen))).toHaveLength(
+      count,
+    )
+  })
+})
+
 describe('an asking survey', () => {
+  it('says that the queue is full when the bus takes nothing', () => {
+    const s = surveyed()
+    const full = (): Bus => Object.assign(s.mocks[0]!.attach('full'), { send: () => 'queue full' as const })
+    const asker = new Asker(s.rig, [full(), s.mocks[1]!.attach('other')])
+    asker.begin(s.time.now())
+    const picture = s.listener.picture(1, asker)
+    expect(picture.buses.map((b) => b.refusals)).toEqual([[{ why: 'queue full', count: 6 }], []])
+    expect(hints(picture, s.rig)[0]).toMatchObject({
+      place: 'port-can',
+      seen: 'queue full: 6 of our own frames were not taken',
+    })
+  })
+
   it('hears from every drive who it is, its state and where it stands, and changes nothing', () => {
     const s = surveyed()
     s.pass(0.1)
@@ -171,7 +226,7 @@ describe('an asking survey', () => {
       done = s.asker.tick(s.time.now())
     })
     expect(done).toBe(true)
-    const picture = s.listener.picture(1, s.asker.answers)
+    const picture = s.listener.picture(1, s.asker)
     const truth = new Float64Array(12)
     s.plant.witness(s.time.now(), truth)
     picture.joints.forEach((j, i) => {
@@ -188,7 +243,7 @@ describe('an asking survey', () => {
     s.listen()
     s.asker.begin(s.time.now())
     s.pass(1, () => s.asker.tick(s.time.now()))
-    const picture = s.listener.picture(1, s.asker.answers)
+    const picture = s.listener.picture(1, s.asker)
     expect(picture.joints.filter((j) => !isThere(j)).map((j) => j.name)).toEqual(['starboard.shoulder'])
     expect(hints(picture, s.rig).map((h) => h.seen)).toEqual(['says nothing and does not answer'])
     const text = surveyText(picture, hints(picture, s.rig), s.rig, 'asked by SDO', {
