@@ -274,7 +274,8 @@ export class Bench {
       return
     }
     const early = (action === 'start' && this.#stage !== 'stopped') || (action === 'release' && this.#boxOpen)
-    const next = early ? null : latch(this.#latch, action)
+    // A stop that came from outside the scenario is not the scenario's to lift.
+    const next = early || this.#outside !== null ? null : latch(this.#latch, action)
     if (next === null) {
       this.#event({ kind: 'refused', t, what: action })
       return
