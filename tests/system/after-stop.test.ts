@@ -173,17 +173,20 @@ describe('a person who asks for a stop while that of the scenario is in force', 
     ['stopped', 6.5],
     ['released', 7.6],
     ['reset', 7.8],
-  ] as const)('%s: the scenario does not start the arms again, whatever its operator does next', (_, when) => {
-    const run = new JudgedBench(
-      DEMO_RIG,
-      scenario('6 s: stop', '7.5 s: release', '7.7 s: reset', '7.9 s: start'),
-    )
-    at(run, when)
-    run.forget()
-    run.bench.onStop({ source: 'key', says: 'the key space was pressed' })
-    expect(run.farthest(() => run.toTheEnd())).toBeLessThan(0.05 * DEG)
-    expect(run.setpoints).toEqual([])
-    expect(run.events).toContainEqual(expect.objectContaining({ kind: 'refused', what: 'start' }))
-    expect(run.events.at(-1)).toMatchObject({ kind: 'end', reason: 'operator' })
-  })
+  ] as const)(
+    '%s: the scenario does not start the arms again, whatever its operator does next',
+    (_, when) => {
+      const run = new JudgedBench(
+        DEMO_RIG,
+        scenario('6 s: stop', '7.5 s: release', '7.7 s: reset', '7.9 s: start'),
+      )
+      at(run, when)
+      run.forget()
+      run.bench.onStop({ source: 'key', says: 'the key space was pressed' })
+      expect(run.farthest(() => run.toTheEnd())).toBeLessThan(0.05 * DEG)
+      expect(run.setpoints).toEqual([])
+      expect(run.events).toContainEqual(expect.objectContaining({ kind: 'refused', what: 'start' }))
+      expect(run.events.at(-1)).toMatchObject({ kind: 'end', reason: 'operator' })
+    },
+  )
 })

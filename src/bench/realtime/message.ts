@@ -18,6 +18,8 @@ export interface Job {
   readonly standIn: string | null
   /** Bytes of records that may wait to be written; what comes beyond is dropped and counted. */
   readonly backlog: number
+  /** Of the rig's stops from other terminals, before a person let the arms move; another one by now stops the run. */
+  readonly stopMark: string
 }
 
 /** An error of the bench process, for its parent to throw. */

@@ -12,6 +12,7 @@ import { recordingFolder } from '../../record/folder.js'
 import { provenanceNow } from '../../record/provenance.js'
 import { RecordingFiles } from '../../record/write.js'
 import { writeReports } from '../../report/write.js'
+import { stopMark } from '../../stop/mark.js'
 import { judgeRecording } from '../../verdict/judge-recording.js'
 import { watchSchemas } from '../../watch/settings.js'
 import type { PlayRequest, PlayResult } from '../play.js'
@@ -40,6 +41,8 @@ export interface RealtimeRequest extends PlayRequest {
   readonly standIn?: string | undefined
   /** Bytes of records that may wait to be written; beyond it they are dropped and counted. */
   readonly backlog?: number
+  /** What `stopMark` gave before a person let the arms move; left out: now. */
+  readonly stopMark?: string
 }
 
 /**
@@ -56,6 +59,7 @@ export async function playRealTime(request: RealtimeRequest): Promise<PlayResult
   const standIn = request.standIn ?? null
   const simulated = rig.buses.every((b) => b.address.kind === 'mock')
   const arms = simulated ? 'simulated' : standIn === null ? 'real' : 'stand-in'
+  const mark = request.stopMark ?? stopMark(rig)
   const process = new BenchProcess({
     create: () =>
       RecordingFiles.create(folder, {
@@ -65,7 +69,10 @@ export async function playRealTime(request: RealtimeRequest): Promise<PlayResult
     onProgress: request.onProgress,
   })
   try {
-    process.order({ kind: 'job', job: { ...texts, rigFile, scenarioFile, seed, standIn, backlog } })
+    process.order({
+      kind: 'job',
+      job: { ...texts, rigFile, scenarioFile, seed, standIn, backlog, stopMark: mark },
+    })
     request.interrupt?.onAsk((stop) => process.order({ kind: 'stop', stop }))
     await process.over
   } finally {

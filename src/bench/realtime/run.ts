@@ -16,6 +16,7 @@ import type { RecordedLength } from '../../record/write.js'
 import { BoxReader } from '../../stop/box-reader.js'
 import { type Guardian, startGuardian } from '../../stop/guardian/start.js'
 import { confirmed } from '../../stop/halt.js'
+import { stopMark } from '../../stop/mark.js'
 import { type WatchSettings, watchSchemas } from '../../watch/settings.js'
 import { type AssembledRun, assemble } from '../assemble.js'
 import { simulatedArms } from '../simulated.js'
@@ -40,6 +41,7 @@ export class RealtimeRun {
   readonly #seed: number
   /** Path of the stand-in's socket, null: the arms are none. */
   readonly #standInPath: string | null
+  readonly #stopMark: string
   readonly #stream: RecordStream
   readonly #send: (message: Uint8Array) => void
   #time = new RealTime()
@@ -65,6 +67,7 @@ export class RealtimeRun {
     this.#scenario = loadScenario(job.scenarioText, job.scenarioFile, this.#rig)
     this.#seed = job.seed
     this.#standInPath = job.standIn
+    this.#stopMark = job.stopMark
     this.#send = send
     this.#stream = new RecordStream(this.#rig.buses, send, job.backlog)
     refuseMixed(this.#rig)
@@ -97,7 +100,15 @@ export class RealtimeRun {
    * @throws DrystrokeError `guardian` when it cannot be started: nothing has moved then
    */
   async begin(folder: string, onEnded: () => void): Promise<void> {
-    if (this.#adapters) this.#guardian = await this.#startGuardian(this.#adapters, folder)
+    if (this.#adapters) {
+      this.#guardian = await this.#startGuardian(this.#adapters, folder)
+      // From here on it hears whoever wants a stop; those who came before found nobody, and left a mark.
+      if (stopMark(this.#rig) !== this.#stopMark)
+        this.onStop({
+          source: 'command',
+          says: 'a stop was asked for from another terminal before this run began',
+        })
+    }
     const scheduling = this.#schedule()
     // Simulated arms are switched on where the recording begins, not where the warm-up did.
     if (!this.#adapters) this.#time = new RealTime()

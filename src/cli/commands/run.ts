@@ -8,10 +8,11 @@ import { STOP_SIGNALS } from '../../bench/realtime/signals.js'
 import { checkReach } from '../../driver/reach.js'
 import { DrystrokeError, EXIT, type ExitStatus } from '../../errors.js'
 import type { OutsideStop } from '../../files/event.js'
-import { mayMove } from '../../ready/may-move.js'
+import { isReal, mayMove } from '../../ready/may-move.js'
 import { isFile, recordingFolder } from '../../record/folder.js'
 import { findingsBlock, needsFindings, type Unrecorded, verdictTable } from '../../report/terminal.js'
 import { verdictJson } from '../../report/verdict-json.js'
+import { stopMark } from '../../stop/mark.js'
 import { exitStatus, exitStatusOfAll } from '../../verdict/exit.js'
 import { type Inputs, readInputs } from '../inputs.js'
 import { openLog } from '../log.js'
@@ -52,11 +53,12 @@ export async function run(args: RunArguments): Promise<ExitStatus> {
   refuseUnreachable(inputs.rigFile, checkReach(inputs.rig))
   const standIn = args.standIn !== undefined
   refuseFaultsOfNobody(inputs.rig, inputs.scenarios, standIn)
+  const real = isReal(inputs.rig)
+  const mark = real ? stopMark(inputs.rig) : ''
   // A stand-in has to prove that it is one, to the bench process.
   if (!standIn) await letMove(inputs, args.confirm)
 
   const interrupt = new Interrupt()
-  const real = inputs.rig.buses.some((b) => b.address.kind !== 'mock')
   const realtime = args.realtime || real
   // A person at a terminal is told in words; the log is for whoever keeps it.
   const person = canRewrite(process.stderr)
@@ -73,9 +75,10 @@ export async function run(args: RunArguments): Promise<ExitStatus> {
   const play = realtime ? playRealTime : playScenario
   const results: Result[] = []
   let failure: { error: unknown } | null = null
+  let goesOn = true
   try {
     for (const [i, input] of inputs.scenarios.entries()) {
-      if (interrupt.stop) break
+      if (interrupt.stop || !goesOn) break
       const { name } = input.scenario
       progress.begin(input.scenario, i + 1, inputs.scenarios.length)
       log.info({ scenario: name }, 'run begins')
@@ -90,9 +93,11 @@ export async function run(args: RunArguments): Promise<ExitStatus> {
           seed: args.seed,
           standIn: args.standIn,
           interrupt,
+          stopMark: mark,
           onProgress: progress.at,
         })
         results.push(result)
+        goesOn = !real || standIn || allWent(result)
         progress.end(result.verdict.outcome)
         log.info({ scenario: name, outcome: result.verdict.outcome, folder: result.folder }, 'run ended')
       } catch (error) {
@@ -103,6 +108,7 @@ export async function run(args: RunArguments): Promise<ExitStatus> {
           break
         }
         // The arms were stopped. What the others came to must not be lost with this one.
+        goesOn = !real || standIn
         results.push({ scenario: name, problem: error.message, folder })
         progress.end('the recording failed')
         log[person ? 'info' : 'error']({ scenario: name, folder }, error.message)
@@ -119,6 +125,11 @@ export async function run(args: RunArguments): Promise<ExitStatus> {
   if (failure !== null) throw failure.error
   if (interrupt.stop) return EXIT.stopped
   return exitStatusOfAll(results.map((r) => ('problem' in r ? EXIT.incomplete : exitStatus(r.verdict))))
+}
+
+/** Real arms that were stopped, or whose run was cut short, are not enabled again for the next scenario: a person begins anew. */
+function allWent({ verdict }: PlayResult): boolean {
+  return verdict.ended === 'completed' && (verdict.stop === null || verdict.outcome === 'pass')
 }
 
 /** For real arms only. @throws DrystrokeError `not-confirmed` */

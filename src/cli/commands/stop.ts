@@ -2,9 +2,10 @@
 import { RealTime } from '../../clock.js'
 import { DrystrokeError, EXIT, type ExitStatus } from '../../errors.js'
 import type { Rig } from '../../files/rig.js'
-import { askGuardian } from '../../stop/ask.js'
+import { type Answer, askGuardian } from '../../stop/ask.js'
 import { stopDirectly } from '../../stop/direct.js'
 import { confirmed, type Halted } from '../../stop/halt.js'
+import { leaveStopMark } from '../../stop/mark.js'
 import { readRig } from '../inputs.js'
 import { columnsOf } from '../screen.js'
 import { driveTable } from '../stop-table.js'
@@ -25,7 +26,7 @@ export async function stop(args: StopArguments): Promise<ExitStatus> {
       'usage',
       `${rigFile}: all buses of this rig are in the memory of the run that plays on it (mock), and no other process can stop it; end that run with Ctrl+C, or say where the buses are with --bus NAME=ADDRESS`,
     )
-  const answer = await askGuardian(rig)
+  const answer = await guardianOf(rig)
   if (answer) {
     const by = answer.by === 'bench' ? 'The run itself stopped them' : 'The guardian stopped them'
     return tell(answer.drives, by, [])
@@ -34,6 +35,18 @@ export async function stop(args: StopArguments): Promise<ExitStatus> {
   if (drives.length === 0) throw nothingReached(rig, unreachable)
   const lost = unreachable.map(({ says }) => says)
   return tell(drives, 'No guardian answered: the stop was sent on the buses directly', lost)
+}
+
+/** Whatever is wrong with the place where guardians are met, the buses are still there. */
+async function guardianOf(rig: Rig): Promise<Answer | null> {
+  try {
+    // Before it is asked: a run that is about to begin has no guardian yet, and finds this.
+    leaveStopMark(rig)
+    return await askGuardian(rig)
+  } catch (error) {
+    process.stderr.write(`No guardian can be asked: ${(error as Error).message}\n`)
+    return null
+  }
 }
 
 function tell(drives: readonly Halted[], how: string, unreachable: readonly string[]): ExitStatus {
