@@ -63,8 +63,8 @@ interface TakenFrame extends RecordedFrame {
  */
 export function openLoggedRun(folder: string, log: string, rig: Rig, given?: number): LoggedRun {
   const logged = readFrameLog(log, rig.buses)
-  const recorded = readFrames(folder)
   const events = readEvents(folder)
+  const recorded = readFrames(folder, events)
   const offset =
     given === undefined ? offsetOf(logged, recorded.frames, events, folder) : since(logged, given)
   const frames = runFrames(logged, recorded, events, offset, rig)
@@ -156,10 +156,10 @@ function offsetOf(
   events: readonly RecordedEvent[],
   folder: string,
 ): Nanos {
-  // Without events there is no other time than the log's own.
-  if (events.length === 0) return log.frames[0]!.t
   const found = clockOffset(recorded, log.frames)
   if (found !== null) return found
+  // Without events and frames there is no other time than the log's own.
+  if (events.length === 0) return log.frames[0]!.t
   const why =
     recorded.length === 0
       ? `${folder} has no ${RECORDING_FILES.frames}`
@@ -172,7 +172,10 @@ function offsetOf(
   )
 }
 
-function readFrames(folder: string): { frames: RecordedFrame[]; whole: boolean } {
+function readFrames(
+  folder: string,
+  events: readonly RecordedEvent[],
+): { frames: RecordedFrame[]; whole: boolean } {
   const path = join(folder, RECORDING_FILES.frames)
   if (!isFile(path)) return { frames: [], whole: false }
   const reader = new PcapngReader(path)
@@ -182,7 +185,9 @@ function readFrames(folder: string): { frames: RecordedFrame[]; whole: boolean }
       const { bus, frame, t, sent } = reader
       frames.push({ bus, frame, t, sent })
     }
-    return { frames, whole: frames.length > 0 && !reader.cut }
+    // Own frames that were lost on the way to the recording would read as those of a second sender.
+    const lost = events.some(({ event }) => event.kind === 'lost')
+    return { frames, whole: frames.length > 0 && !reader.cut && !lost }
   } finally {
     reader.close()
   }

@@ -46,6 +46,12 @@ function witnessed(folder: string, name: string): string[] {
 const byLog = (folder: string, log: string, offset?: number) =>
   judgeByLog(folder, log, offset, () => ({ frame: () => {}, event: () => {} }))
 
+/** As it stands in a recording just before the event of this line. */
+function lostLine(line: string): string {
+  const { kind: _, t, after } = JSON.parse(line) as { kind: string; t: number; after: number }
+  return JSON.stringify({ kind: 'lost', t, after, frames: 1, ticks: 1 })
+}
+
 describe('a run judged by a log of its frames', () => {
   const out = temporaryFolder()
   const log = join(out, 'can.log')
@@ -95,6 +101,10 @@ describe('a run judged by a log of its frames', () => {
         'Incomplete: the events of the run are missing, and frames alone do not say what was asked of the arms.',
       )
       expect(verdict.watches.find((w) => w.watch === 'limits')!.figures.length).toBeGreaterThan(0)
+      // Where the log has another run before it, its frames still say where it began.
+      const before = lines.slice(0, 3000).map((l) => l.replace('(17000000', '(16999000'))
+      write([...before, ...lines])
+      expect(byLog(frames, log).facts).toMatchObject({ found: lines.length, clockOffset: START })
     })
 
     it('leaves out what the log has from before and after the run, and of other buses', () => {
@@ -141,6 +151,24 @@ describe('a run judged by a log of its frames', () => {
         'port-can',
         'failure',
       ])
+    })
+
+    it('does not take own frames that the recording lost for those of a second sender', () => {
+      const lossy = `${run.folder}-lossy`
+      cpSync(run.folder, lossy, { recursive: true })
+      const path = join(lossy, 'events.jsonl')
+      const events = readFileSync(path, 'utf8').trimEnd().split('\n')
+      // As many of ours as the log has more than the recording.
+      const at = lines.findIndex((l, i) => i > 30_000 && l.includes(' port-can 20B#'))
+      write(lines.toSpliced(at, 0, `${lines[at]!.split('#')[0]}#00000000`))
+      const secondSender = () =>
+        byLog(lossy, log).judgement.verdict.findings.filter(
+          (f) => f.watch === 'bus' && f.severity === 'failure',
+        )
+      expect(secondSender()).toHaveLength(1)
+      writeFileSync(path, `${[...events.slice(0, -1), lostLine(events.at(-1)!), events.at(-1)].join('\n')}\n`)
+      expect(secondSender()).toEqual([])
+      expect(byLog(lossy, log).judgement.verdict.outcome).toBe('incomplete')
     })
 
     it('needs to be told the clock offset where the recording has no frames, and then knows own frames by their identifiers', () => {
