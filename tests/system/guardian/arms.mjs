@@ -116,7 +116,8 @@ function watched(bus, i) {
     Object.fromEntries(
       ['name', 'state', 'waiting', 'withdraw', 'onFrame', 'only', 'onReport', 'close'].map((key) => [
         key,
-        { get: () => bus[key] },
+        // Bound: the methods of an adapter want to be called on it.
+        { get: () => (typeof bus[key] === 'function' ? bus[key].bind(bus) : bus[key]) },
       ]),
     ),
   )

@@ -9,6 +9,7 @@ import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { createInterface } from 'node:readline'
 import { fileURLToPath } from 'node:url'
+import { slowRigText } from './slow-rig.mjs'
 
 const here = (name) => fileURLToPath(new URL(name, import.meta.url))
 const root = new URL('../../../', import.meta.url)
@@ -36,13 +37,17 @@ expect:
  * The demo's rig on other buses. The drives do not stop by themselves, so that nothing but the guardian does it; the sag
  * window is short, so that hundreds of kills do not take hours.
  */
-export function rigText(addresses, { watchdog = false, sagWindow = '0.1 s' } = {}) {
+export function rigText(
+  addresses,
+  { watchdog = false, sagWindow = '0.1 s', slow = false, guardian = '100 ms' } = {},
+) {
   let bus = 0
-  return readFileSync(new URL('rigs/reservoir-skiff.yaml', root), 'utf8')
+  const rig = readFileSync(new URL('rigs/reservoir-skiff.yaml', root), 'utf8')
     .replace(/address: mock/g, () => `address: ${addresses[bus++]}`)
     .replace('watchdog: true', `watchdog: ${watchdog}`)
     .replace('approach: "15 %"', 'approach: "60 %"')
     .replace('sag-window: "2 s"', `sag-window: "${sagWindow}"`)
+  return slow ? slowRigText(rig, guardian) : rig
 }
 
 /** A process that says a JSON value a line. */
@@ -114,12 +119,14 @@ export class Talker {
 export class Arms extends Talker {
   static async start(bus = 'tcp', settings = {}) {
     const names = bus === 'tcp' ? null : bus.split(',').map((name) => `socketcan:${name}`)
+    // Interfaces are those of user-mode Linux: one slow processor.
+    const given = { slow: names !== null, ...settings }
     const arms = new Arms('arms.mjs', {
-      rigText: rigText(names ?? ['slcan:tcp:127.0.0.1:1', 'slcan:tcp:127.0.0.1:2'], settings),
+      rigText: rigText(names ?? ['slcan:tcp:127.0.0.1:1', 'slcan:tcp:127.0.0.1:2'], given),
       base: BASE,
     })
     const { ports } = await arms.until((said) => said.find((s) => s.ports))
-    arms.rigText = rigText(names ?? ports.map((port) => `slcan:tcp:127.0.0.1:${port}`), settings)
+    arms.rigText = rigText(names ?? ports.map((port) => `slcan:tcp:127.0.0.1:${port}`), given)
     return arms
   }
 
@@ -190,6 +197,8 @@ export class Run {
     this.fifo = fifo
     if (options.neverTick) return this
     const zero = await this.bench.until((said) => {
+      if (this.bench.ended === 'SIGKILL')
+        throw new TooLate('the guardian took over before the kill: no tick within its time-out')
       const wrong = said.find((s) => s.kind === 'stop')
       if (wrong) throw new TooLate(`stopped before the kill: ${JSON.stringify(wrong)}`)
       return said.find((s) => s.kind === 'stage' && s.stage === 'play')
@@ -197,6 +206,7 @@ export class Run {
     while (now() < zero.t + scenarioTime * 1e9) await new Promise((resolve) => setTimeout(resolve, 1))
     const wrong = this.bench.said.find((s) => s.kind === 'stop')
     if (wrong) throw new TooLate(`stopped before the kill: ${JSON.stringify(wrong)}`)
+    if (this.bench.ended !== null) throw new TooLate('the guardian took over before the kill')
     return this
   }
 
