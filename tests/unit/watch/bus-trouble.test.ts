@@ -116,6 +116,44 @@ describe('bus watch: what a controller reports', () => {
     expect(findings.filter((f) => f.severity === 'failure')).toHaveLength(4)
   })
 
+  it('what is still wrong at a new start is told anew, a state and a loss of frames alike', () => {
+    const { run, findings } = watching('bus')
+    says(run, 'down')
+    says(run, 'gone')
+    says(run, 'gone', { trouble: 'transmit overflow' })
+    says(run, 'gone', { trouble: 'transmit overflow' })
+    expect(findings).toHaveLength(3)
+    run.stage('setup')
+    says(run, 'down')
+    says(run, 'down', { trouble: 'transmit overflow' })
+    expect(told(findings).slice(3)).toEqual(['failure port-can bus state', 'failure port-can bus trouble'])
+  })
+
+  it('a bus that comes and goes is counted each time, and said to be back once', () => {
+    const { run, findings, watch } = watching('bus')
+    for (const state of ['down', 'active', 'down', 'active'] as const) says(run, state)
+    expect(findings.filter((f) => f.quantity === 'bus away')).toHaveLength(1)
+    const lost = watch.figures().find((f) => f.place === 'port-can' && f.name === 'times lost')
+    expect(lost).toMatchObject({ value: 2, limit: 0 })
+  })
+
+  it('an error-passive controller whose frames somebody acknowledges is not away', () => {
+    const { run, findings, figure } = watching('bus')
+    says(run, 'active', { trouble: 'bus error', tx: 100 })
+    says(run, 'passive', { tx: 128 })
+    says(run, 'active', { tx: 90 })
+    expect(figure('port-can', 'times lost')).toBe(0)
+    expect(told(findings)).not.toContain('warning port-can bus away')
+  })
+
+  it('trouble from before the counters were low again explains nothing', () => {
+    const { run, findings } = watching('bus')
+    says(run, 'warning', { trouble: 'no acknowledgement', tx: 96 })
+    says(run, 'active', { tx: 0 })
+    says(run, 'passive', { rx: 128 })
+    expect(findings.at(-1)!.says).toMatch(/^The controller is error passive/)
+  })
+
   it('does not blame the machine for the SYNC that could not go out', () => {
     const { run, findings, watch } = watching('bus')
     run.stage('play').cycles(100, ALL)
