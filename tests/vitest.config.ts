@@ -3,7 +3,11 @@ import { defineConfig } from 'vitest/config'
 const shared = { testTimeout: 60_000, hookTimeout: 60_000 }
 
 /** These measure time, or take a real-time priority: nothing else may run beside them. */
-const ALONE = ['tests/system/signal.test.ts', 'tests/system/guardian.test.ts']
+const ALONE = [
+  'tests/system/signal.test.ts',
+  'tests/system/guardian.test.ts',
+  'tests/system/bench-killed.test.ts',
+]
 
 export default defineConfig({
   root: new URL('..', import.meta.url).pathname,

@@ -13,7 +13,7 @@ import { JointLink } from '../link/link.js'
 import { type Confirmation, StopSequence } from './sequence.js'
 
 /** s beyond the rig's stop time-out after which a stop is looked at as it is. */
-const STOP_WITHIN = 3
+export const LONGEST_STOP = 3
 /** A drive that has said nothing for so long is asked. */
 const ASK_AFTER: Nanos = 10e6
 /** A position older than this says nothing of the present. */
@@ -151,7 +151,7 @@ export class Halt {
     const { timeout, sagWindow } = this.#rig.stop
     if (this.#stage === 'stopping') {
       const confirmed = this.#stop.confirmations(t).every((c) => c.off && c.since !== null)
-      if (!confirmed && t - this.#begun < nanos(timeout + STOP_WITHIN)) return
+      if (!confirmed && t - this.#begun < nanos(timeout + LONGEST_STOP)) return
       this.#enter('watching', t)
     }
     this.#watchSag(t)

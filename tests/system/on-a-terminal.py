@@ -11,7 +11,7 @@ if pid == 0:
     os.execv(command[0], command)
 fcntl.ioctl(terminal, termios.TIOCSWINSZ, struct.pack('HHHH', 24, 80, 0, 0))
 before = termios.tcgetattr(terminal)[3]
-shown, raw, pressed, restored, limit = b'', False, False, False, time.time() + 55
+shown, raw, pressed, restored, limit = b'', False, False, False, time.time() + 240
 while time.time() < limit:
     if select.select([terminal], [], [], 0.05)[0]:
         try:

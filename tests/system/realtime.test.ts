@@ -7,10 +7,13 @@ import { type ChildProcess, spawn, spawnSync } from 'node:child_process'
 import { once } from 'node:events'
 import { existsSync, readdirSync, readFileSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
-import { describe, expect, it } from 'vitest'
+import { describe, expect, it, vi } from 'vitest'
 import type { BenchEvent } from '../../src/files/event.js'
 import type { Verdict } from '../../src/verdict/verdict.js'
 import { change, DEMO_RIG, scenarioText, temporaryFolder } from '../setup/runs.js'
+
+// Each starts four processes, on a machine that may have ten other things to do.
+vi.setConfig({ testTimeout: 300_000 })
 
 const root = new URL('../../', import.meta.url).pathname
 const main = join(root, 'dist/cli/main.js')
@@ -18,11 +21,18 @@ const out = temporaryFolder()
 
 const WIDE: readonly (readonly [RegExp, string])[] = [
   [/rate: "200 Hz"/, 'rate: "50 Hz"'],
-  [/stale-after: .*/, 'stale-after: "1 s"'],
+  [/stale-after: .*/, 'stale-after: "1 s"\n  reply-within: "500 ms"'],
+  [/patience: .*/, 'patience: "20 s"'],
   [/heartbeat-timeout: .*/, 'heartbeat-timeout: "2 s"'],
   // Arms that stop by themselves when SYNC is late would have the first word.
   [/watchdog: .*/, 'watchdog: false'],
-  [/^watch: .*/m, 'watch: { silence: { periods: 50, heartbeats: 20 } }'],
+  // Slow strokes bear what comes late.
+  [/speed-cap: "100 %"/, 'speed-cap: "20 %"'],
+  [/ window: "10 deg"/, ' window: "90 deg"'],
+  [
+    /^watch: .*/m,
+    'watch: { bus: { period: "1000 %", lost: "100 %", doubled: "100 %" }, silence: { periods: 50, heartbeats: 20 }, tracking: { window: "90 deg", timeout: "2 s" } }',
+  ],
 ]
 const PATIENT = `${WIDE.reduce((text, [from, to]) => change(text, from, to), DEMO_RIG)}
 realtime:
@@ -62,8 +72,18 @@ const stopIn = (folder: string) => events(folder).find((e) => e.kind === 'stop')
 async function until(holds: () => boolean): Promise<void> {
   while (!holds()) await new Promise((resolve) => setTimeout(resolve, 50))
 }
-const entered = (folder: string, stage: string) => () =>
-  events(folder).some((e) => e.kind === 'stage' && e.stage === stage)
+
+/** Until the arms are led to the start of the stroke. @throws when the command ends before, or something else stops it */
+async function approaching(child: ChildProcess & { folder: string }): Promise<void> {
+  let errors = ''
+  child.stderr!.on('data', (bytes) => {
+    errors += bytes
+  })
+  const over = () => child.exitCode !== null || child.signalCode !== null
+  const begun = () => events(child.folder).some((e) => e.kind === 'stage' && e.stage === 'approach')
+  await until(() => over() || begun() || stopIn(child.folder) !== undefined)
+  expect({ over: over(), stop: stopIn(child.folder), errors }).toMatchObject({ over: false, stop: undefined })
+}
 
 /** The bench process of a command: its only child. */
 function benchOf(child: ChildProcess): number {
@@ -87,10 +107,10 @@ async function judgedTheSame(folder: string): Promise<void> {
   expect(printed).toBe(before)
 }
 
-describe('a run in real time', () => {
+describe.concurrent('a run in real time', () => {
   it('is ended by a signal to the parent: stop, whole recording, exit status 3', async () => {
     const child = start('term')
-    await until(entered(child.folder, 'approach'))
+    await approaching(child)
     child.kill('SIGTERM')
     const [status] = await once(child, 'exit')
     expect(status).toBe(3)
@@ -107,7 +127,7 @@ describe('a run in real time', () => {
     'is ended by %s to the bench process, once',
     async (signal) => {
       const child = start(signal)
-      await until(entered(child.folder, 'approach'))
+      await approaching(child)
       process.kill(benchOf(child), signal)
       child.kill(signal)
       const [status] = await once(child, 'exit')
@@ -119,7 +139,7 @@ describe('a run in real time', () => {
 
   it('stops the arms and finishes the recording when its parent is killed', async () => {
     const child = start('orphan')
-    await until(entered(child.folder, 'approach'))
+    await approaching(child)
     const bench = benchOf(child)
     child.kill('SIGKILL')
     await once(child, 'exit')
@@ -140,7 +160,7 @@ describe('a run in real time', () => {
 
   it('goes on while its parent is frozen, and is recorded whole when that wakes', async () => {
     const child = start('frozen')
-    await until(entered(child.folder, 'approach'))
+    await approaching(child)
     child.kill('SIGSTOP')
     const before = events(child.folder).length
     process.kill(benchOf(child), 'SIGTERM')
@@ -155,7 +175,7 @@ describe('a run in real time', () => {
 
   it('is cut short, and never a pass, when the bench process is killed', async () => {
     const child = start('killed')
-    await until(entered(child.folder, 'approach'))
+    await approaching(child)
     process.kill(benchOf(child), 'SIGKILL')
     const [status] = await once(child, 'exit')
     expect([1, 4]).toContain(status)
@@ -165,12 +185,13 @@ describe('a run in real time', () => {
 
   it('is stopped by its own policy when the loop was held up', async () => {
     const strict = join(out, 'strict.yaml')
-    writeFileSync(strict, change(PATIENT, 'most-late: 1000', 'most-late: 3'))
+    writeFileSync(strict, change(PATIENT, 'most-late: 1000', 'most-late: 40'))
     const child = start('overrun', [], strict)
-    await until(entered(child.folder, 'approach'))
+    await approaching(child)
     const bench = benchOf(child)
     process.kill(bench, 'SIGSTOP')
-    await new Promise((resolve) => setTimeout(resolve, 1000))
+    // More than forty periods.
+    await new Promise((resolve) => setTimeout(resolve, 1500))
     process.kill(bench, 'SIGCONT')
     await once(child, 'exit')
     expect(events(child.folder).some((e) => e.kind === 'stop')).toBe(true)

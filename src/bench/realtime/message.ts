@@ -45,6 +45,8 @@ export type Order =
 export type Report =
   /** Buses are open, nothing was sent: waits for `go`. */
   | { readonly kind: 'ready' }
+  /** Real arms are guarded from now on. `pid`: of the guardian, which outlives the bench process. */
+  | { readonly kind: 'guarded'; readonly pid: number }
   | { readonly kind: 'progress'; readonly scenarioTime: number | null; readonly stage: string }
   /** Last: the arms are at rest and every record was sent. */
   | { readonly kind: 'ended'; readonly problem: Problem | null }

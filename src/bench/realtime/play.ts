@@ -16,6 +16,7 @@ import { stopMark } from '../../stop/mark.js'
 import { judgeRecording } from '../../verdict/judge-recording.js'
 import { watchSchemas } from '../../watch/settings.js'
 import type { PlayRequest, PlayResult } from '../play.js'
+import { guardianAccount } from './guardian-account.js'
 import {
   encodeMessage,
   type Message,
@@ -75,6 +76,11 @@ export async function playRealTime(request: RealtimeRequest): Promise<PlayResult
     })
     request.interrupt?.onAsk((stop) => process.order({ kind: 'stop', stop }))
     await process.over
+    const guardian = process.leftTo
+    if (guardian !== null) {
+      request.onProgress?.(null, 'the guardian stops the arms')
+      await guardianAccount(folder, rig, guardian)
+    }
   } finally {
     request.interrupt?.onAsk(null)
     process.leave()
@@ -96,6 +102,8 @@ class BenchProcess {
   #events = 0
   #told = 0
   #problem: Problem | null = null
+  #ended = false
+  #guardian: number | null = null
 
   constructor(given: {
     readonly create: () => RecordingFiles
@@ -148,6 +156,11 @@ class BenchProcess {
     if (this.#socket.writable) this.#socket.write(encodeMessage(order))
   }
 
+  /** The guardian that stops the arms, because the bench process died in the run; null: it ended in good order. */
+  get leftTo(): number | null {
+    return this.#ended ? null : this.#guardian
+  }
+
   leave(): void {
     this.#socket.destroy()
   }
@@ -170,7 +183,11 @@ class BenchProcess {
       case 'progress':
         onProgress?.(message.scenarioTime, message.stage)
         return
+      case 'guarded':
+        this.#guardian = message.pid
+        return
       case 'ended':
+        this.#ended = true
         this.#problem = message.problem
         this.#tellWritten()
         return

@@ -102,6 +102,7 @@ export class RealtimeRun {
   async begin(folder: string, onEnded: () => void): Promise<void> {
     if (this.#adapters) {
       this.#guardian = await this.#startGuardian(this.#adapters, folder)
+      this.#report({ kind: 'guarded', pid: this.#guardian.pid })
       // From here on it hears whoever wants a stop; those who came before found nobody, and left a mark.
       if (stopMark(this.#rig) !== this.#stopMark)
         this.onStop({
@@ -279,7 +280,10 @@ export class RealtimeRun {
   }
 
   #tell(scenarioTime: number | null, stage: string): void {
-    const report: Report = { kind: 'progress', scenarioTime, stage }
+    this.#report({ kind: 'progress', scenarioTime, stage })
+  }
+
+  #report(report: Report): void {
     this.#send(encodeMessage(report))
   }
 }
