@@ -2,6 +2,7 @@
 import type { Bus } from '../bus/contract.js'
 import type { MockFaults } from '../bus/mock-faults.js'
 import type { Clock } from '../clock.js'
+import type { Driver } from '../driver/contract.js'
 import { ReferenceDriver } from '../driver/reference.js'
 import type { Finding } from '../files/event.js'
 import type { Rig } from '../files/rig.js'
@@ -27,6 +28,11 @@ export interface RunParts {
   readonly standIn?: Pick<Plant, 'fault'> | null
   /** The emergency-stop box is read. */
   readonly boxed?: boolean
+  /** Left out: the reference driver. */
+  readonly driver?: Driver
+  readonly holdToRun?: boolean
+  /** Of each joint, the drive that was confirmed (`showDrive`), null: any; left out: any everywhere. */
+  readonly drives?: readonly (string | null)[] | null
   readonly recording: Pick<RecordingWriter, 'frame' | 'event' | 'flush'>
 }
 
@@ -46,7 +52,7 @@ export function assemble({ recording, ...parts }: RunParts): AssembledRun {
     onFinding: (f) => bench?.onFinding(f),
     onFailure: (error) => bench?.onDefect(error),
   })
-  bench = new Bench({ ...parts, driver: new ReferenceDriver(parts.rig), log })
+  bench = new Bench({ ...parts, driver: parts.driver ?? new ReferenceDriver(parts.rig), log })
   throwFailure(log)
   return { bench, judge, log }
 }

@@ -49,6 +49,8 @@ export interface BenchParts {
   /** How mock buses are made to fail; left out: real ones. */
   readonly busFaults?: MockFaults
   readonly log: RunLog
+  /** Of each joint, the drive that was confirmed (`showDrive`), null: any; left out: any everywhere. */
+  readonly drives?: readonly (string | null)[] | null
   /** The approach runs only while `hold` says that a person holds it; left out: it runs. */
   readonly holdToRun?: boolean
 }
@@ -112,6 +114,8 @@ export class Bench {
   /** In the proof: every drive has answered, and the stop takes its power; when the last said that it is off. */
   #letsGo = false
   #offAt: Nanos | null = null
+  /** Joints whose drives have said who they are. */
+  readonly #identified = new Set<number>()
   #ended = false
 
   constructor(parts: BenchParts) {
@@ -119,6 +123,7 @@ export class Bench {
     const { rig, scenario, log } = parts
     this.#buses = new LoggedBuses(parts.buses, parts.clock, log)
     this.#link = new JointLink(rig, this.#buses.buses)
+    for (const d of this.#link.drives) d.confirmed = parts.drives?.[d.joint.index] ?? null
     this.#startup = new Startup(rig, this.#link)
     this.#stop = new StopSequence(rig, this.#link)
     this.#held = new HeldStop(rig, this.#link)
@@ -389,6 +394,7 @@ export class Bench {
     if (this.#stage === 'stopping') return
     const stage = STAGE_OF[this.#startup.step]
     if (stage === this.#stage) return
+    if (stage === 'seed') this.#tellIdentities(t)
     if (this.#heedBox()) return
     if (stage === 'approach' && this.#unproven) {
       this.#beginProof()
@@ -402,6 +408,15 @@ export class Bench {
       this.#approach = new Approach(rig, [this.#setpoints, ...via, driver.parkPose], !this.#holdToRun)
     }
     this.#enter(stage)
+  }
+
+  /** Once a run: later starts are held to it, where it was confirmed. */
+  #tellIdentities(t: Nanos): void {
+    for (const { joint, identity } of this.#link.drives) {
+      if (identity === null || this.#identified.has(joint.index)) continue
+      this.#identified.add(joint.index)
+      this.#event({ kind: 'identity', t, place: joint.name, drive: identity })
+    }
   }
 
   /**

@@ -149,11 +149,34 @@ async function main(args: string[]): Promise<ExitStatus> {
               default: '5 deg',
               describe: 'how far each joint moves; at most 5 deg',
             },
+            realtime: {
+              type: 'boolean',
+              default: false,
+              describe: 'simulated arms by the clock on the wall, as every real arm is moved',
+            },
+            'stand-in': {
+              type: 'string',
+              requiresArg: true,
+              coerce: place('stand-in'),
+              describe: 'the arms are the stand-in with this --orders socket: a rehearsal',
+            },
+            out: {
+              type: 'string',
+              requiresArg: true,
+              default: 'recordings',
+              coerce: place('out'),
+              describe: 'folder for the recordings of what was moved',
+            },
+            confirm: {
+              type: 'string',
+              requiresArg: true,
+              describe: 'name of the rig: its real arms may move, and nobody is asked for it',
+            },
           })
           .example('$0 jog --rig rigs/reservoir-skiff.yaml --bus mock', 'a rehearsal on simulated arms'),
       async (a) => {
         const { jog } = await import('./commands/jog.js')
-        status = await jog(a)
+        status = await jog({ ...a, standIn: a.standIn })
       },
     )
     .command(

@@ -4,6 +4,9 @@ import type { OutsideStop } from '../files/event.js'
 
 /** What a person is told. */
 export const KEYS_HINT = 'space or Esc stops'
+/** Held, it lets the approach go on; said while the approach lasts. */
+export const HOLD_KEY = 'h'.charCodeAt(0)
+export const HOLD_HINT = 'hold h to move'
 
 /**
  * Bytes of keys, by name. In raw mode the terminal makes no signals of keys any more: those that people know end programs by
@@ -20,14 +23,20 @@ const KEYS: ReadonlyMap<number, string> = new Map([
 
 /**
  * Takes keys one by one from now on.
+ * @param onOther a byte of any other key
  * @returns gives the terminal back as it was; null when there is none to take keys from
  */
-export function takeKeys(input: NodeJS.ReadStream, ask: (stop: OutsideStop) => void): (() => void) | null {
+export function takeKeys(
+  input: NodeJS.ReadStream,
+  ask: (stop: OutsideStop) => void,
+  onOther: (byte: number) => void = () => {},
+): (() => void) | null {
   if (!input.isTTY || inBackground()) return null
   const onData = (bytes: Buffer): void => {
     for (const byte of bytes) {
       const key = KEYS.get(byte)
       if (key !== undefined) ask({ source: 'key', says: `the key ${key} was pressed` })
+      else onOther(byte)
     }
   }
   const onLost = (): void => ask({ source: 'terminal', says: 'the terminal is gone' })

@@ -1,6 +1,8 @@
 /** A person at a terminal who is asked and answers in lines. */
 import { createInterface } from 'node:readline'
+import type { OutsideStop } from '../files/event.js'
 import type { Ask } from '../ready/prompt.js'
+import { takeKeys } from './operator-keys.js'
 
 /**
  * @param input a terminal, or lines of answers from a file or a program
@@ -36,3 +38,58 @@ export function askOn(input: NodeJS.ReadableStream, out: NodeJS.WritableStream):
     close: () => lines.close(),
   }
 }
+
+/**
+ * A person whose keys are taken one by one, because some of them stop the arms: at any time, in an answer too. None of the
+ * answers that are asked for here holds such a key.
+ * @returns null: there is no terminal to take keys from
+ */
+export function askByKeys(
+  input: NodeJS.ReadStream,
+  out: NodeJS.WritableStream,
+  onStop: (stop: OutsideStop) => void,
+): { ask: Ask; close(): void } | null {
+  let typed = ''
+  let asked: ((line: string | null) => void) | null = null
+  const answer = (line: string | null): void => {
+    const to = asked
+    asked = null
+    typed = ''
+    to?.(line)
+  }
+  const giveBack = takeKeys(
+    input,
+    (stop) => {
+      onStop(stop)
+      if (stop.source === 'terminal') answer(null)
+    },
+    (byte) => {
+      if (asked === null) return
+      if (byte === ENTER || byte === NEWLINE) {
+        out.write('\r\n')
+        answer(typed)
+      } else if (byte === BACKSPACE || byte === DELETE) {
+        if (typed !== '') out.write('\b \b')
+        typed = typed.slice(0, -1)
+      } else if (byte > 0x20 && byte < 0x7f) {
+        typed += String.fromCharCode(byte)
+        out.write(String.fromCharCode(byte))
+      }
+    },
+  )
+  if (giveBack === null) return null
+  return {
+    ask(question) {
+      out.write(question)
+      return new Promise((resolve) => {
+        asked = resolve
+      })
+    },
+    close: giveBack,
+  }
+}
+
+const ENTER = 0x0d
+const NEWLINE = 0x0a
+const BACKSPACE = 0x08
+const DELETE = 0x7f

@@ -13,8 +13,12 @@ export interface Progress {
   clear(): void
 }
 
-/** @param hint what a person may do meanwhile, shown with it */
-export function progressOn(out: NodeJS.WriteStream, hint = ''): Progress {
+/** @param hint what a person may do meanwhile, shown with it; may differ by stage */
+export function progressOn(
+  out: NodeJS.WriteStream,
+  hint: string | ((stage: string) => string) = '',
+): Progress {
+  const hintAt = typeof hint === 'string' ? () => hint : hint
   let scenario: Scenario | null = null
   let head = ''
   const rewrites = canRewrite(out)
@@ -25,10 +29,20 @@ export function progressOn(out: NodeJS.WriteStream, hint = ''): Progress {
     begin(next, nth, of) {
       scenario = next
       head = `${String(nth).padStart(String(of).length)} of ${of}  ${next.name}`
-      line(progressLine({ head, s: null, duration: next.duration, stage: '', hint }, out.columns || 80))
+      line(
+        progressLine(
+          { head, s: null, duration: next.duration, stage: '', hint: hintAt('') },
+          out.columns || 80,
+        ),
+      )
     },
     at(s, stage) {
-      line(progressLine({ head, s, duration: scenario!.duration, stage, hint }, out.columns || 80))
+      line(
+        progressLine(
+          { head, s, duration: scenario!.duration, stage, hint: hintAt(stage) },
+          out.columns || 80,
+        ),
+      )
     },
     say(text) {
       line('')

@@ -142,6 +142,8 @@ export type BenchEvent =
   | { kind: 'notice'; t: Nanos; place: string; says: string }
   /** The emergency-stop box: its contact from now on. */
   | { kind: 'contact'; t: Nanos; place: string; contact: Contact }
+  /** Set-up: who a joint's drive says that it is, see `showDrive`. */
+  | { kind: 'identity'; t: Nanos; place: string; drive: string }
   /** What cannot be checked of the drives of a bus, in whole sentences. */
   | { kind: 'unchecked'; t: Nanos; place: string; says: string }
   /** The stop was latched. */

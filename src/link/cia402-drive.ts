@@ -9,7 +9,7 @@ import { driveState, FOLLOWS_BIT } from '../wire/cia402/state.js'
 import type { Frame } from '../wire/frame.js'
 import type { DriveCommand, DriveState, NodeState } from '../wire/observation.js'
 import { type CalmPlan, Drive, type Refusal } from './drive.js'
-import { calm, configure, inquire, seed } from './scripts.js'
+import { calm, configure, identify, inquire, seed } from './scripts.js'
 import { SdoClient } from './sdo-client.js'
 import { controlwordId } from './setup.js'
 
@@ -137,7 +137,16 @@ export class Cia402Drive extends Drive {
   }
 
   configure(t: Nanos): void {
-    this.sdo.run(configure(this.#rig, this.#joint), t)
+    const { confirmed } = this
+    const onIdentity = (identity: string): void => {
+      this.identity = identity
+    }
+    this.sdo.run(
+      (function* (rig, joint) {
+        return (yield* identify(confirmed, onIdentity)) ?? (yield* configure(rig, joint))
+      })(this.#rig, this.#joint),
+      t,
+    )
   }
 
   seed(t: Nanos): void {

@@ -36,6 +36,11 @@ export abstract class Drive {
   /** Time of the last feedback, -Infinity before the first. */
   feedbackAt: Nanos = Number.NEGATIVE_INFINITY
 
+  /** Who it says that it is (`showDrive`), null: it has not said, or its protocol has no such thing. */
+  identity: string | null = null
+  /** Who it must be, null: anyone. */
+  confirmed: string | null = null
+
   constructor(joint: Joint) {
     this.joint = joint
   }

@@ -1,6 +1,7 @@
 /** The SDO scripts of a drive: set-up with every entry read back, and seeding. */
 import type { Cia402Joint, Rig } from '../files/rig.js'
-import { OBJECT } from '../wire/cia402/objects.js'
+import { showDrive } from '../wire/cia402/identity.js'
+import { IDENTITY, OBJECT } from '../wire/cia402/objects.js'
 import { withSign } from '../wire/cia402/sdo.js'
 import { CONTROLWORD, driveState, isOff } from '../wire/cia402/state.js'
 import { nameOf, type SdoScript } from './sdo-client.js'
@@ -29,6 +30,34 @@ export function* calm(polls: number, onFoundOn: () => void): SdoScript {
     says: 'gives torque, and neither quick stop nor disable voltage by SDO ends it; cut its power with the hard-wired stop',
     expected: 'a drive without torque',
     found: state ?? 'an undefined statusword',
+  }
+}
+
+/**
+ * Who the drive says that it is: its identity object, and its firmware where it tells (both optional but for the vendor).
+ * @param confirmed who it must be, null: anyone
+ * @param onIdentity told in any case
+ */
+export function* identify(confirmed: string | null, onIdentity: (says: string) => void): SdoScript {
+  const numbers: (number | null)[] = []
+  for (const entry of IDENTITY) {
+    const value = yield { read: entry, optional: true }
+    numbers.push(Number.isNaN(value) ? null : value)
+  }
+  let firmware: string | null = null
+  yield {
+    text: OBJECT.firmware,
+    take: (text) => {
+      firmware = text
+    },
+  }
+  const found = showDrive(numbers, firmware)
+  onIdentity(found)
+  if (confirmed === null || confirmed === found) return undefined
+  return {
+    says: 'is not the drive with the firmware that a person has confirmed; confirm this joint again: drystroke jog',
+    expected: confirmed,
+    found,
   }
 }
 

@@ -4,15 +4,34 @@
  */
 import type { Nanos } from '../clock.js'
 import type { ObjectEntry } from '../wire/cia402/objects.js'
-import { readRequest, readSdoReply, withSign, writeRequest } from '../wire/cia402/sdo.js'
+import {
+  beginsSegments,
+  readRequest,
+  readSdoReply,
+  readSegment,
+  segmentRequest,
+  withSign,
+  writeRequest,
+} from '../wire/cia402/sdo.js'
 import type { Frame } from '../wire/frame.js'
 import type { Refusal } from './drive.js'
 
-/** `pause`: nothing is asked until the next tick. */
-export type SdoRequest = { write: ObjectEntry; value: number } | { read: ObjectEntry } | { pause: true }
+/**
+ * `pause`: nothing is asked until the next tick.
+ * `optional`: NaN is handed back where the drive refuses. `text`: what it holds as text goes to `take`, null where the drive refuses or
+ * what comes is no text.
+ */
+export type SdoRequest =
+  | { write: ObjectEntry; value: number }
+  | { read: ObjectEntry; optional?: boolean }
+  | { text: ObjectEntry; take: (text: string | null) => void }
+  | { pause: true }
 
 /** Yields requests; is handed the value read (0 for a write); returns a reason to refuse, or nothing when all is well. */
 export type SdoScript = Generator<SdoRequest, Refusal | undefined, number>
+
+/** Longer texts are not read. */
+const LONGEST_TEXT = 256
 
 /** How often a request is sent, unless the script says otherwise. */
 const TRIES = 2
@@ -27,6 +46,9 @@ export class SdoClient {
   #script: SdoScript | null = null
   #request: Exclude<SdoRequest, { pause: true }> | null = null
   #paused = false
+  /** Bytes of a text that came so far, null: no segment was asked for. */
+  #text: number[] | null = null
+  #toggle: 0 | 1 = 0
   #answered = false
   #sentAt: Nanos = 0
   #tries = 0
@@ -71,16 +93,27 @@ export class SdoClient {
   onReply(data: Uint8Array, t: Nanos): void {
     const request = this.#request
     if (!request) return
+    if ('text' in request && this.#onText(request, data, t)) return
     const reply = readSdoReply(data)
     const object = objectOf(request)
     if (!reply || reply.index !== object.index || reply.sub !== object.sub) return
     this.#answered = true
     if (reply.what === 'abort') {
-      this.#end({
-        says: `refused to ${'read' in request ? 'give' : 'take'} object ${nameOf(object)}`,
-        expected: 'write' in request ? `${request.value} taken` : 'a value',
-        found: `SDO abort ${hex(reply.code, 8)}`,
-      })
+      if ('text' in request) this.#took(request, null, t)
+      else if ('read' in request && request.optional) this.#advance(Number.NaN, t)
+      else
+        this.#end({
+          says: `refused to ${'read' in request ? 'give' : 'take'} object ${nameOf(object)}`,
+          expected: 'write' in request ? `${request.value} taken` : 'a value',
+          found: `SDO abort ${hex(reply.code, 8)}`,
+        })
+    } else if (reply.what === 'value' && 'text' in request) {
+      const { raw, bytes } = reply
+      this.#took(
+        request,
+        [0, 8, 16, 24].slice(0, bytes).map((shift) => (raw >>> shift) & 0xff),
+        t,
+      )
     } else if (reply.what === 'written' && 'write' in request) this.#advance(0, t)
     else if (reply.what === 'value' && 'read' in request) this.#advance(withSign(reply.raw, object), t)
   }
@@ -102,6 +135,34 @@ export class SdoClient {
     }
   }
 
+  /** @returns the frame was a part of the text */
+  #onText(request: TextRequest, data: Uint8Array, t: Nanos): boolean {
+    if (this.#text === null) {
+      if (!beginsSegments(data, request.text)) return false
+      this.#text = []
+      this.#toggle = 0
+    } else {
+      const segment = readSegment(data)
+      // Another one: the answer to a request that was sent twice.
+      if (segment?.toggle !== this.#toggle) return segment !== undefined
+      this.#text.push(...segment.data)
+      this.#toggle = this.#toggle === 0 ? 1 : 0
+      if (segment.last || this.#text.length > LONGEST_TEXT) {
+        this.#took(request, this.#text, t)
+        return true
+      }
+    }
+    this.#answered = true
+    this.#tries = 0
+    this.#transmit(t)
+    return true
+  }
+
+  #took({ take }: TextRequest, bytes: readonly number[] | null, t: Nanos): void {
+    take(bytes === null || bytes.length > LONGEST_TEXT ? null : textOf(bytes))
+    this.#advance(0, t)
+  }
+
   #advance(value: number, t: Nanos): void {
     const next = this.#script!.next(value)
     if (next.done) {
@@ -114,6 +175,7 @@ export class SdoClient {
       return
     }
     this.#request = next.value
+    this.#text = null
     this.#tries = 0
     this.#transmit(t)
   }
@@ -125,7 +187,9 @@ export class SdoClient {
     this.#send(
       'write' in request
         ? writeRequest(this.#node, request.write, request.value)
-        : readRequest(this.#node, request.read),
+        : this.#text !== null
+          ? segmentRequest(this.#node, this.#toggle)
+          : readRequest(this.#node, objectOf(request)),
     )
   }
 
@@ -137,5 +201,12 @@ export class SdoClient {
   }
 }
 
-const objectOf = (r: Exclude<SdoRequest, { pause: true }>): ObjectEntry => ('write' in r ? r.write : r.read)
+type TextRequest = Extract<SdoRequest, { text: ObjectEntry }>
+
+/** Visible text (CiA 301, 7.1.4): what is none of it, such as padding, is left out. */
+const textOf = (bytes: readonly number[]): string =>
+  String.fromCharCode(...bytes.filter((b) => b >= 0x20 && b < 0x7f)).trim()
+
+const objectOf = (r: Exclude<SdoRequest, { pause: true }>): ObjectEntry =>
+  'write' in r ? r.write : 'text' in r ? r.text : r.read
 export const nameOf = (o: ObjectEntry): string => `${hex(o.index)}:${o.sub}`

@@ -41,6 +41,9 @@ import { LinkWatchdog, LOSS_CODE, type Loss } from './watchdog.js'
 const PDOS = 4
 /** 1000h: profile 402, servo drive. */
 const SERVO_DRIVE = 0x00020192
+/** 100Ah:0 as a key of texts, and what it says: longer than one segment, as firmware versions are. */
+const FIRMWARE_AT = OBJECT.firmware.index * 256
+const FIRMWARE = 'simulated 1.0'
 const FOLLOWING_ERROR = 0x8611
 const WINDOW_OFF = 0xffffffff
 /** ns in 1 s, 0.1 s, ... 1 us: the exponents 0 to -6 of 60C2h. */
@@ -105,6 +108,7 @@ export class SimulatedDrive implements Application {
     this.#connect()
     dictionary.add(Object.values(this.#o))
     dictionary.add(identity(node, () => this.#errorRegister))
+    dictionary.texts.set(FIRMWARE_AT, FIRMWARE)
     const find = dictionary.find.bind(dictionary)
     const pdos = (direction: 'receive' | 'transmit', base: number, first: Entry) =>
       Array.from({ length: PDOS }, (_, i) => {

@@ -2,7 +2,7 @@
  * Object dictionary of a simulated drive, and the answers of its SDO server (expedited transfers, CiA 301,
  * 7.2.4).
  *
- * Not modelled: segmented and block transfers, complete access, saving (1010h), the error history (1003h),
+ * Not modelled: segmented downloads, block transfers, complete access, saving (1010h), the error history (1003h),
  * and every object that the set-up has no use for.
  */
 
@@ -86,8 +86,13 @@ export class Dictionary {
     return request.what === 'write' ? this.#write(request) : undefined
   }
 
+  /** Objects that hold text. */
+  readonly texts = new Map<number, string>()
+
   #read(index: number, sub: number): SdoAnswer {
     const e = this.find(index, sub)
+    const text = this.texts.get(key(index, sub))
+    if (text !== undefined) return { what: 'text', index, sub, text }
     if (e === undefined) return { what: 'abort', index, sub, code: this.#missing(index) }
     return { what: 'value', object: e.object, value: current(e) }
   }
@@ -105,6 +110,7 @@ export class Dictionary {
 
 export type SdoAnswer =
   | { what: 'value'; object: ObjectEntry; value: number }
+  | { what: 'text'; index: number; sub: number; text: string }
   | { what: 'written'; index: number; sub: number }
   | { what: 'abort'; index: number; sub: number; code: AbortCode }
 

@@ -13,10 +13,18 @@ import type { Bus } from '../bus/contract.js'
 import { type Nanos, NS_PER_S, nanos, type Scheduler } from '../clock.js'
 import { emergencyFrame, heartbeatFrame, nmtCommand, readConsumerHeartbeat } from '../wire/cia402/network.js'
 import { COB, OBJECT } from '../wire/cia402/objects.js'
-import { abortReply, readReply, writeReply } from '../wire/cia402/sdo.js'
+import {
+  ABORT,
+  abortReply,
+  readReply,
+  readSegmentRequest,
+  segmentedReply,
+  segmentReply,
+  writeReply,
+} from '../wire/cia402/sdo.js'
 import type { Frame } from '../wire/frame.js'
 import type { NodeState } from '../wire/observation.js'
-import { type Dictionary, type Entry, entry } from './dictionary.js'
+import { type Dictionary, type Entry, entry, type SdoAnswer } from './dictionary.js'
 import type { LineFaults } from './faults.js'
 import type { Pdo } from './pdo.js'
 import { Timer } from './timer.js'
@@ -26,6 +34,8 @@ import { Timer } from './timer.js'
  * boot as one.
  */
 const BOOTS = { first: 0.002, each: 0.0001 }
+/** Bytes of a segment (CiA 301, 7.2.4.3.6). */
+const SEGMENT = 7
 /** s that the SDO server takes for an answer. Invented. */
 const SDO_TAKES = 0.0002
 /** Emergency: a PDO was too short for its mapping. */
@@ -70,6 +80,12 @@ export class CanNode {
   readonly #producer: Entry
   readonly #consumer: Entry
   readonly #beat: Timer
+  #text: {
+    readonly bytes: Uint8Array
+    readonly toggle: 0 | 1
+    readonly index: number
+    readonly sub: number
+  } | null = null
   #state: Exclude<NodeState, 'unknown'> = 'boot-up'
   #generation = 0
   #powered = true
@@ -226,6 +242,11 @@ export class CanNode {
   #serve({ data }: Frame): void {
     if (this.#state === 'stopped' || data.length !== 8) return
     const { id, dictionary, scheduler } = this.#parts
+    const toggle = readSegmentRequest(data)
+    if (toggle !== undefined) {
+      this.#serveSegment(toggle)
+      return
+    }
     const answer = dictionary.serve(data)
     if (answer === undefined) return
     const reply =
@@ -233,7 +254,28 @@ export class CanNode {
         ? readReply(id, answer.object, answer.value)
         : answer.what === 'written'
           ? writeReply(id, answer.index, answer.sub)
-          : abortReply(id, answer.index, answer.sub, answer.code)
+          : answer.what === 'text'
+            ? this.#beginText(answer)
+            : abortReply(id, answer.index, answer.sub, answer.code)
+    scheduler.at(scheduler.now() + nanos(SDO_TAKES), () => this.#send(reply))
+  }
+
+  /** A text goes out in segments of 7 bytes, each asked for. */
+  #beginText({ index, sub, text }: Extract<SdoAnswer, { what: 'text' }>): Frame {
+    this.#text = { bytes: new TextEncoder().encode(text), toggle: 0, index, sub }
+    return segmentedReply(this.#parts.id, index, sub, this.#text.bytes.length)
+  }
+
+  #serveSegment(toggle: 0 | 1): void {
+    const { id, scheduler } = this.#parts
+    const under = this.#text
+    let reply = abortReply(id, under?.index ?? 0, under?.sub ?? 0, ABORT.toggle)
+    if (under === null) reply = abortReply(id, 0, 0, ABORT.command)
+    else if (toggle === under.toggle) {
+      const last = under.bytes.length <= SEGMENT
+      reply = segmentReply(id, toggle, under.bytes.slice(0, SEGMENT), last)
+      this.#text = last ? null : { ...under, bytes: under.bytes.slice(SEGMENT), toggle: toggle === 0 ? 1 : 0 }
+    }
     scheduler.at(scheduler.now() + nanos(SDO_TAKES), () => this.#send(reply))
   }
 

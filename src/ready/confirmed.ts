@@ -10,6 +10,9 @@ import type { Rig } from '../files/rig.js'
 /** joint: direction, unit and zero of a joint. stop: the hard-wired stop. unplug: a bus without its host. */
 export type ConfirmedThing = 'joint' | 'stop' | 'unplug'
 
+/** Simulated here, by a stand-in that has proven to be one, or real: what nothing shows to be simulated. */
+export type ArmsKind = 'simulated' | 'stand-in' | 'real'
+
 export interface Confirmation {
   readonly what: ConfirmedThing
   /** Name of the joint or of the bus; empty for the hard-wired stop. */
@@ -20,8 +23,10 @@ export interface Confirmation {
   readonly by: string
   /** Of the rig's state, see `rigHash`. */
   readonly rig: string
-  /** Simulated arms: a rehearsal, which never counts. */
-  readonly simulated: boolean
+  /** What the arms were: but for real ones a rehearsal, which never counts. */
+  readonly arms: ArmsKind
+  /** Of a joint: who its drive said that it was (`showDrive`); null: its protocol has no such thing. */
+  readonly drive: string | null
   /** What was measured and answered, in words. */
   readonly found: string
 }
@@ -52,7 +57,7 @@ export function lacking(
   ageOf: (at: string) => number,
 ): string[] {
   return toConfirm(rig).flatMap(({ what, place }) => {
-    const real = confirmations.filter((c) => c.what === what && c.place === place && !c.simulated)
+    const real = confirmations.filter((c) => c.what === what && c.place === place && c.arms === 'real')
     const last = real.at(-1)
     if (last === undefined) {
       const rehearsed = confirmations.some((c) => c.what === what && c.place === place)
@@ -78,12 +83,27 @@ function named(what: ConfirmedThing, place: string): string {
   return what === 'stop' ? 'the hard-wired stop was' : `${place}: the unplug test was`
 }
 
+/**
+ * Of each joint, the drive that the newest confirmation of real arms is for; null: any.
+ * @param hash of the rig as it is now
+ */
+export function confirmedDrives(
+  { joints }: Pick<Rig, 'joints'>,
+  confirmations: readonly Confirmation[],
+  hash: string,
+): (string | null)[] {
+  return joints.map(({ name }) => {
+    const last = confirmations.findLast((c) => c.what === 'joint' && c.place === name && c.arms === 'real')
+    return last?.rig === hash ? last.drive : null
+  })
+}
+
 /** The newest of each thing stay, simulated and real apart: a rehearsal does not take a confirmation away. */
 export function withConfirmations(
   old: readonly Confirmation[],
   added: readonly Confirmation[],
 ): Confirmation[] {
-  const key = (c: Confirmation): string => `${c.what} ${c.place} ${c.simulated}`
+  const key = (c: Confirmation): string => `${c.what} ${c.place} ${c.arms}`
   const newer = new Set(added.map(key))
   return [...old.filter((c) => !newer.has(key(c))), ...added]
 }

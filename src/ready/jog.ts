@@ -6,7 +6,7 @@
 import { DrystrokeError } from '../errors.js'
 import type { Joint, Rig } from '../files/rig.js'
 import { showQuantity } from '../units.js'
-import type { Confirmation } from './confirmed.js'
+import type { ArmsKind, Confirmation } from './confirmed.js'
 import type { Ask } from './prompt.js'
 
 const DEG = Math.PI / 180
@@ -14,6 +14,9 @@ const DEG = Math.PI / 180
 export const FARTHEST = 5 * DEG
 /** How far the distance that a person saw may be off, as a share of the true one: eyes and protractors beside an arm. */
 const EYE = 0.5
+
+/** s, by eye; drives stop within tenths of a second. Our own choice, no source. */
+const STILL_WITHIN = 2
 
 /** How the power went, as the bus showed it. */
 export interface PowerLost {
@@ -27,15 +30,19 @@ export interface PowerLost {
 
 /** A bus without its host, as far as it could be measured. */
 export interface Unplugged {
-  /** s from the cut to the last joint of the bus still; null: it did not come to rest, or nobody could see */
+  /** s from the cut to the last joint of the bus still; null: it did not come to rest, or nothing of ours could see */
   readonly toStill: number | null
+  /** The bus was seen to fall silent, or null: the link was never lost. */
+  readonly lost: boolean
   /** Names of joints that moved on. */
   readonly moving: readonly string[]
 }
 
 /** Arms that follow, and do nothing by themselves. */
 export interface JogSession {
-  readonly simulated: boolean
+  readonly arms: ArmsKind
+  /** Who each joint's drive says that it is, once started; null: its protocol has no such thing. */
+  drive(joint: number): string | null
   /** Everything to operation enabled, each joint held where it is. @throws DrystrokeError `not-confirmed` */
   start(): Promise<void>
   /** rad, from feedback */
@@ -44,6 +51,8 @@ export interface JogSession {
   moveTo(joint: number, angle: number): Promise<void>
   /** The hard-wired stop is pressed now (simulated arms: it is simulated). */
   powerLoss(): Promise<PowerLost>
+  /** After an unplug, with the plug in again: rad that the joint stands away from where it was last heard. @throws DrystrokeError `not-confirmed` */
+  lookAgain(joint: number): Promise<number>
   /** The plug of a bus is pulled while `joint`, which is on it, moves. */
   unplug(bus: number, joint: number): Promise<Unplugged>
   /** Arms to rest and without torque. */
@@ -73,6 +82,7 @@ export interface Jogged {
  * @param angle rad, how far; at most FARTHEST
  */
 export async function jogJoints(guide: Guide, joints: readonly Joint[], angle: number): Promise<Jogged> {
+  const { session } = guide
   const confirmed: Confirmation[] = []
   const wrong: string[] = []
   await guide.session.start()
@@ -81,7 +91,7 @@ export async function jogJoints(guide: Guide, joints: readonly Joint[], angle: n
     if (seen.wrong) {
       wrong.push(`${joint.name}: ${seen.wrong}`)
       guide.say(`  Not confirmed: ${seen.wrong}.`)
-    } else confirmed.push(confirmation(guide, 'joint', joint.name, seen.found))
+    } else confirmed.push(confirmation(guide, 'joint', joint.name, seen.found, session.drive(joint.index)))
   }
   return { confirmed, wrong }
 }
@@ -145,7 +155,7 @@ export async function pressStop(guide: Guide): Promise<Jogged> {
   const { session, say } = guide
   say('\nThe hard-wired stop: the arms are enabled and at rest.')
   say(
-    session.simulated
+    session.arms === 'simulated'
       ? '  These arms are simulated: their power is taken away in the simulation.'
       : '  Press it after Enter. What is measured begins with the first sign on the bus, not with your hand.',
   )
@@ -172,16 +182,40 @@ export async function pressStop(guide: Guide): Promise<Jogged> {
 export async function pullPlug(guide: Guide, bus: number, joint: Joint): Promise<Jogged> {
   const { rig, session, say } = guide
   const { name } = rig.buses[bus]!
+  const not = (why: string): Jogged => ({ confirmed: [], wrong: [`${name}: ${why}`] })
   say(`\n${name}: while ${joint.name} moves slowly, its plug is pulled; its drives must stop by themselves.`)
+  if (session.arms !== 'simulated') {
+    say(`  ${joint.name} goes to and fro for up to a minute. Pull the plug of ${name} while it moves.`)
+    say('  Off the bus nothing of ours can hear the drives: watch whether and when the arm stops.')
+  }
   await answer(guide, '  Press Enter when everybody is clear of the arms: ', () => true)
-  const { toStill, moving } = await session.unplug(bus, joint.index)
-  if (moving.length > 0)
-    return { confirmed: [], wrong: [`${name}: moved on without a host: ${moving.join(', ')}`] }
-  if (toStill === null)
-    return { confirmed: [], wrong: [`${name}: nothing showed whether its drives stopped`] }
-  const found = `still ${showQuantity(toStill, 's')} after its plug was pulled, with no host`
-  say(`  ${found[0]!.toUpperCase()}${found.slice(1)}.`)
-  return { confirmed: [confirmation(guide, 'unplug', name, found)], wrong: [] }
+  const { toStill, lost, moving } = await session.unplug(bus, joint.index)
+  if (!lost) return not('its plug was not pulled, or nothing on the bus showed it')
+  if (moving.length > 0) return not(`moved on without a host: ${moving.join(', ')}`)
+  if (toStill !== null) {
+    const found = `still ${showQuantity(toStill, 's')} after its plug was pulled, with no host`
+    say(`  ${found[0]!.toUpperCase()}${found.slice(1)}.`)
+    return { confirmed: [confirmation(guide, 'unplug', name, found)], wrong: [] }
+  }
+  const alone = await answer(
+    guide,
+    `  Did ${joint.name} stop, and stay still? y or n: `,
+    (a) => 'yn'.includes(a) && a.length === 1,
+  )
+  const time = await answer(guide, '  How long after the plug was pulled, in s, about? ', (a) =>
+    /^\d{1,3}([.]\d+)?$/.test(a),
+  )
+  await answer(guide, '  Plug it in again. Press Enter when everybody is clear of the arms: ', () => true)
+  const away = await session.lookAgain(joint.index)
+  const told =
+    `by eye still about ${time} s after its plug was pulled, with no host; plugged in again, ${joint.name} stood ` +
+    `${showQuantity(away, 'rad')} from where it was last heard (nothing listened in between)`
+  say(`  ${told[0]!.toUpperCase()}${told.slice(1)}.`)
+  if (alone !== 'y') return not(`${joint.name} was seen to move on without a host`)
+  if (Number(time) > STILL_WITHIN)
+    return not(`${joint.name} was seen to move on for ${time} s without a host`)
+  if (away > FARTHEST) return not(`${joint.name} moved on by ${showQuantity(away, 'rad')} without a host`)
+  return { confirmed: [confirmation(guide, 'unplug', name, told)], wrong: [] }
 }
 
 function confirmation(
@@ -189,8 +223,9 @@ function confirmation(
   what: Confirmation['what'],
   place: string,
   found: string,
+  drive: string | null = null,
 ): Confirmation {
-  return { what, place, at: now(), by, rig: hash, simulated: session.simulated, found }
+  return { what, place, at: now(), by, rig: hash, arms: session.arms, drive, found }
 }
 
 /** Asks until the answer is one. @throws DrystrokeError `not-confirmed` when nobody answers any more */

@@ -4,7 +4,7 @@ import { DrystrokeError } from '../errors.js'
 import { resolvedRigText } from '../files/resolved-text.js'
 import type { Rig } from '../files/rig.js'
 import { type WatchSettings, watchSchemas } from '../watch/settings.js'
-import { lacking, rigHash } from './confirmed.js'
+import { confirmedDrives, lacking, rigHash } from './confirmed.js'
 import { confirmMotion, type Prompt } from './prompt.js'
 import { confirmedFile, readConfirmed } from './store.js'
 
@@ -24,13 +24,18 @@ export function isReal({ buses }: Pick<Rig, 'buses'>): boolean {
 
 /**
  * Nothing is asked for simulated arms in this process.
+ * @returns of each joint the drive that was confirmed, null: any; null altogether: simulated arms
  * @throws DrystrokeError `not-confirmed`, `file-access`, `file-invalid`
  */
-export async function mayMove({ rig, rigText, rigFile }: RigOnFile, prompt: Prompt): Promise<void> {
-  if (!isReal(rig)) return
+export async function mayMove(
+  { rig, rigText, rigFile }: RigOnFile,
+  prompt: Prompt,
+): Promise<(string | null)[] | null> {
+  if (!isReal(rig)) return null
   const file = confirmedFile(rigFile)
   const hash = rigHash(resolvedRigText(rigText, watchSchemas))
-  const gaps = lacking(rig, readConfirmed(file), hash, wall.secondsSince)
+  const confirmations = readConfirmed(file)
+  const gaps = lacking(rig, confirmations, hash, wall.secondsSince)
   if (gaps.length > 0) {
     const more = gaps.length > MOST ? [`and ${gaps.length - MOST} more`] : []
     throw new DrystrokeError(
@@ -44,4 +49,5 @@ export async function mayMove({ rig, rigText, rigFile }: RigOnFile, prompt: Prom
     )
   }
   await confirmMotion(rig, prompt)
+  return confirmedDrives(rig, confirmations, hash)
 }

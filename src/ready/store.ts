@@ -18,7 +18,8 @@ const fileForm = z.strictObject({
         at: z.iso.datetime(),
         by: text.min(1),
         rig: text,
-        simulated: z.boolean(),
+        arms: z.literal(['simulated', 'stand-in', 'real']),
+        drive: text.nullable(),
         found: text,
       }),
     )

@@ -3,19 +3,20 @@
  * watches and stop as a run; nothing of it is recorded.
  */
 import { Bench } from '../bench/bench.js'
+import { JOG_SCENARIO } from '../bench/jog-scenario.js'
 import type { Bus } from '../bus/contract.js'
 import { MockBus } from '../bus/mock.js'
 import { type Nanos, nanos, VirtualTime } from '../clock.js'
+import { JogDriver } from '../driver/jog.js'
 import { DrystrokeError } from '../errors.js'
 import type { BenchEvent, Finding } from '../files/event.js'
+import { loadScenario } from '../files/load.js'
 import type { Rig } from '../files/rig.js'
-import type { Scenario } from '../files/scenario.js'
 import { createPlant } from '../plant/plant.js'
 import { Judge } from '../verdict/judge.js'
 import type { WatchSettings } from '../watch/settings.js'
 import { Decoder } from '../wire/decoder.js'
 import type { JogSession, PowerLost, Unplugged } from './jog.js'
-import { JogDriver } from './jog-driver.js'
 
 /** Statusword bit 4: voltage at the power stage (CiA 402). */
 const VOLTAGE = 0x10
@@ -29,18 +30,9 @@ const SETTLE = 0.3
 const SILENT = 10
 /** s for which a bus without its host is looked at, and rad/s below which a joint is still */
 const LOOK = 2
-const JOG: Scenario = {
-  name: 'jog',
-  about: 'one joint at a time, guided by a person',
-  duration: 86_400,
-  commands: [],
-  faults: [],
-  operator: [],
-  expect: { outcome: 'finish', strokes: [], parked: false },
-}
 
 export class VirtualJog implements JogSession {
-  readonly simulated = true
+  readonly arms = 'simulated'
   readonly #rig: Rig<WatchSettings>
   readonly #time = new VirtualTime()
   readonly #driver: JogDriver
@@ -51,6 +43,7 @@ export class VirtualJog implements JogSession {
   readonly #witness: Float64Array
   readonly #voltage: boolean[]
   readonly #cut: boolean[]
+  readonly #drives: (string | null)[]
   #ticks = 0
   #stopped: Extract<BenchEvent, { kind: 'stop' }> | null = null
 
@@ -61,6 +54,7 @@ export class VirtualJog implements JogSession {
     this.#seen = new Float64Array(rig.joints.length).fill(Number.NEGATIVE_INFINITY)
     this.#witness = new Float64Array(rig.joints.length)
     this.#voltage = rig.joints.map(() => false)
+    this.#drives = rig.joints.map(() => null)
     this.#cut = rig.buses.map(() => false)
     const mocks = rig.buses.map(({ name, bitrate }) => new MockBus(this.#time, { name, bitrate }))
     this.#plant = createPlant(
@@ -69,8 +63,9 @@ export class VirtualJog implements JogSession {
       (bus, name) => mocks[bus]!.attach(name, { order: 'by identifier' }),
       seed,
     )
+    const scenario = loadScenario(JOG_SCENARIO, 'jog', rig)
     const findings: Finding[] = []
-    const judge = new Judge(rig, JOG, { onFinding: (f) => findings.push(f) })
+    const judge = new Judge(rig, scenario, { onFinding: (f) => findings.push(f) })
     const decoder = new Decoder(rig, (o) => {
       if (o.kind === 'state') this.#voltage[o.joint] = (o.word & VOLTAGE) !== 0
       if (o.kind !== 'feedback') return
@@ -83,7 +78,7 @@ export class VirtualJog implements JogSession {
     }
     bench = new Bench({
       rig,
-      scenario: JOG,
+      scenario,
       seed,
       clock: this.#time,
       buses: rig.buses.map(({ queue }, i) => this.#host(mocks[i]!.attach('bench', { queue }), i)),
@@ -97,6 +92,7 @@ export class VirtualJog implements JogSession {
           tell()
         },
         event: (e) => {
+          if (e.kind === 'identity') this.#drives[rig.joints.findIndex((j) => j.name === e.place)] = e.drive
           if (e.kind === 'stop') this.#stopped ??= e
           judge.event(e)
           tell()
@@ -183,7 +179,16 @@ export class VirtualJog implements JogSession {
       if (moving.length > 0) last = t
       before.set(now)
     }
-    return { toStill: moving.length > 0 ? null : (last - begun) / 1e9, moving }
+    return { lost: true, toStill: moving.length > 0 ? null : (last - begun) / 1e9, moving }
+  }
+
+  /** Nothing to look at again: the time was measured. */
+  async lookAgain(): Promise<number> {
+    return 0
+  }
+
+  drive(joint: number): string | null {
+    return this.#drives[joint]!
   }
 
   async end(): Promise<void> {

@@ -21,6 +21,7 @@ export const EVENT_FIELDS: { readonly [K in Exclude<EventKind, 'tick'>]: FieldsO
   driver: { code: 'text', place: 'text', says: 'text' },
   refusal: { place: 'text', says: 'text', expected: 'text', found: 'text' },
   notice: { place: 'text', says: 'text' },
+  identity: { place: 'text', drive: 'text' },
   contact: { place: 'text', contact: 'text' },
   unchecked: { place: 'text', says: 'text' },
   stop: { source: 'text', place: 'text', category: 'number', says: 'text' },

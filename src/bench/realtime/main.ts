@@ -51,6 +51,8 @@ const reader = new MessageReader<Order>((order) => {
     leaveWhenWritten()
   } else if (order.kind === 'stop') stop(order.stop)
   else if (order.kind === 'unwritten') run?.onUnwritten(order.says)
+  else if (order.kind === 'held') run?.onHeld()
+  else if (order.kind !== 'records') run?.onJog(order)
 })
 socket.on('data', (bytes) => reader.take(bytes))
 socket.on('error', onParentLost)

@@ -2,8 +2,9 @@
  * What the bench process and its parent say to each other over their socket: a byte for the kind, four for the length
  * (little endian), then the payload. `records` carries the bytes of both files of a recording, everything else is JSON.
  */
+import type { Nanos } from '../../clock.js'
 import { DrystrokeError, type ErrorContext } from '../../errors.js'
-import type { OutsideStop } from '../../files/event.js'
+import type { OutsideStop, Stage } from '../../files/event.js'
 import type { RecordedLength } from '../../record/write.js'
 
 /** What the bench process is to play: texts, for it loads them itself. */
@@ -16,6 +17,12 @@ export interface Job {
   readonly seed: number
   /** Socket of the stand-in that the arms are; null: simulated here, or real. */
   readonly standIn: string | null
+  /** Led by a person, joint by joint, instead of by the scenario. */
+  readonly jog: boolean
+  /** The approach runs only while a key is held. */
+  readonly hold: boolean
+  /** Of each joint, the drive that was confirmed (`showDrive`), null: any. Null altogether: none was. */
+  readonly drives: readonly (string | null)[] | null
   /** Bytes of records that may wait to be written; what comes beyond is dropped and counted. */
   readonly backlog: number
   /** Of the rig's stops from other terminals, before a person let the arms move; another one by now stops the run. */
@@ -30,14 +37,44 @@ export interface Problem {
   readonly context: ErrorContext
 }
 
+/** What is known of the arms, by joint; null: not heard yet. Times are those of the recording. */
+export interface ArmsSeen {
+  readonly t: Nanos
+  readonly stage: Stage | null
+  /** No move is under way. */
+  readonly resting: boolean
+  /** rad */
+  readonly positions: readonly (number | null)[]
+  /** Time of the last feedback. */
+  readonly seen: readonly (number | null)[]
+  /** Since when its drive has said that it has no voltage (statusword bit 4); null: it says that it has. */
+  readonly off: readonly (number | null)[]
+  /** Who the drives say that they are (`showDrive`). */
+  readonly drives: readonly (string | null)[]
+  /** Why the arms were stopped. */
+  readonly stop: string | null
+}
+
+/** What a jog is told. */
+export type JogOrder =
+  /** One joint to `angle` (rad) from where it began. */
+  | { readonly kind: 'move'; readonly joint: number; readonly angle: number }
+  /** Simulated arms: their power goes. */
+  | { readonly kind: 'unpower' }
+  /** Arms to rest and without torque. */
+  | { readonly kind: 'finish' }
+
 /** From the parent. */
 export type Order =
+  | JogOrder
   | { readonly kind: 'job'; readonly job: Job }
   /** The folder of the recording is there: the run may begin. */
   | { readonly kind: 'go'; readonly folder: string }
   /** So much of either file is with the operating system. */
   | { readonly kind: 'written'; readonly length: RecordedLength }
   | { readonly kind: 'stop'; readonly stop: OutsideStop }
+  /** The key that holds the approach came. */
+  | { readonly kind: 'held' }
   /** The recording cannot be written. */
   | { readonly kind: 'unwritten'; readonly says: string }
 
@@ -48,6 +85,8 @@ export type Report =
   /** Real arms are guarded from now on. `pid`: of the guardian, which outlives the bench process. */
   | { readonly kind: 'guarded'; readonly pid: number }
   | { readonly kind: 'progress'; readonly scenarioTime: number | null; readonly stage: string }
+  /** Jog: what the arms say. */
+  | { readonly kind: 'arms'; readonly arms: ArmsSeen }
   /** Last: the arms are at rest and every record was sent. */
   | { readonly kind: 'ended'; readonly problem: Problem | null }
 

@@ -7,6 +7,7 @@ import type { Bus } from '../../bus/contract.js'
 import { openBus } from '../../bus/open.js'
 import { type ModemPort, openModemLines } from '../../bus/serial.js'
 import { RealTime } from '../../clock.js'
+import { JogDriver } from '../../driver/jog.js'
 import { DrystrokeError } from '../../errors.js'
 import type { OutsideStop } from '../../files/event.js'
 import { loadRig, loadScenario } from '../../files/load.js'
@@ -19,10 +20,12 @@ import { confirmed } from '../../stop/halt.js'
 import { stopMark } from '../../stop/mark.js'
 import { type WatchSettings, watchSchemas } from '../../watch/settings.js'
 import { type AssembledRun, assemble } from '../assemble.js'
+import { isHeld, keyCame, RELEASED } from '../hold.js'
 import { simulatedArms } from '../simulated.js'
 import { MOST_DEFECTS } from '../virtual.js'
+import { ArmsLook } from './arms-look.js'
 import { beat } from './beat.js'
-import { encodeMessage, type Job, type Report } from './message.js'
+import { encodeMessage, type Job, type JogOrder, type Report } from './message.js'
 import { RecordStream } from './record-stream.js'
 import { askForFifo, FIFO_PRIORITY, schedulingNow } from './scheduling.js'
 import { StandInLine } from './stand-in.js'
@@ -30,6 +33,11 @@ import { warmUp } from './warm-up.js'
 
 /** Ticks between two reports of progress come to about so many seconds. */
 const PROGRESS_EVERY = 0.1
+/** Likewise, of what the arms say while they are jogged. */
+const ARMS_EVERY = 0.02
+
+const NOT_HELD =
+  'The approach was not held: there was no terminal whose key could be, so the arms went on by themselves.'
 
 /** What is told of arms that have shown that they are none. */
 const PROVEN =
@@ -44,6 +52,10 @@ export class RealtimeRun {
   readonly #stopMark: string
   readonly #stream: RecordStream
   readonly #send: (message: Uint8Array) => void
+  readonly #job: Job
+  readonly #jogDriver: JogDriver | null
+  #hold = RELEASED
+  #unpower: (() => void) | null = null
   #time = new RealTime()
   #run: AssembledRun | null = null
   #buses: readonly Bus[] = []
@@ -66,6 +78,8 @@ export class RealtimeRun {
     this.#rig = loadRig(job.rigText, job.rigFile, watchSchemas)
     this.#scenario = loadScenario(job.scenarioText, job.scenarioFile, this.#rig)
     this.#seed = job.seed
+    this.#job = job
+    this.#jogDriver = job.jog ? new JogDriver(this.#rig) : null
     this.#standInPath = job.standIn
     this.#stopMark = job.stopMark
     this.#send = send
@@ -118,23 +132,39 @@ export class RealtimeRun {
       : simulatedArms(this.#rig, this.#time, this.#seed)
     this.#buses = arms.buses
     const { control, stopBox } = this.#rig
+    const { plant } = arms
+    this.#unpower =
+      plant &&
+      ((): void => {
+        for (const { index: joint } of this.#rig.joints)
+          plant.fault({ fault: 'unpowered', joint, angle: 0, share: 0, delay: 0 }, true)
+      })
+    const look = this.#jogDriver && new ArmsLook(this.#rig, this.#jogDriver, this.#stream)
     const run = assemble({
       rig: this.#rig,
       scenario: this.#scenario,
       seed: this.#seed,
       clock: this.#time,
       ...arms,
+      // As with real arms: a jog sees what the encoders say, and a wrong sign is for an eye to find.
+      plant: look ? null : plant,
+      ...(this.#jogDriver ? { driver: this.#jogDriver } : {}),
+      holdToRun: this.#job.hold,
+      drives: this.#job.drives,
       standIn: this.#standIn,
       boxed: this.#boxPort !== null,
-      recording: this.#stream,
+      recording: look ?? this.#stream,
     })
     this.#run = run
     if (this.#standIn) run.log.event({ kind: 'arms', t: this.#time.now(), arms: 'stand-in', says: PROVEN })
     const box =
       this.#boxPort && new BoxReader(this.#boxPort, stopBox!, (contact) => run.bench.onContact(contact))
     run.log.event({ kind: 'process', t: this.#time.now(), ...scheduling })
+    if (this.#adapters && !this.#standIn && !this.#job.hold && !look)
+      run.log.event({ kind: 'unchecked', t: this.#time.now(), place: '', says: NOT_HELD })
     if (this.#stop) run.bench.onStop(this.#stop)
     const progressTicks = Math.max(1, Math.round(PROGRESS_EVERY / control.period))
+    const lookTicks = Math.max(1, Math.round(ARMS_EVERY / control.period))
     let ticks = 0
     beat({
       scheduler: this.#time,
@@ -143,6 +173,7 @@ export class RealtimeRun {
         const { bench } = run
         this.#guarded(() => {
           box?.poll(this.#time.now())
+          bench.hold(isHeld(this.#hold, this.#time.now()))
           bench.tick(late, missed)
         })
         // Only a finished tick is a sign of life.
@@ -150,6 +181,8 @@ export class RealtimeRun {
         this.#guarded(() => this.#stream.flush())
         if (this.#owesReport) this.#reportStop(run.bench.ended)
         if (ticks++ % progressTicks === 0) this.#tell(bench.scenarioTime, bench.stage ?? '')
+        if (look && (ticks % lookTicks === 0 || bench.ended))
+          this.#report({ kind: 'arms', arms: look.see(bench, this.#time.now()) })
         if (!bench.ended && this.#defects.length <= MOST_DEFECTS) return true
         void this.#end().then(onEnded)
         return false
@@ -180,6 +213,19 @@ export class RealtimeRun {
   /** The recording cannot be written any more: whoever wrote it says why, and throws it when the run is over. */
   onUnwritten(says: string): void {
     this.#run?.bench.onDefect(new Error(says))
+  }
+
+  /** The key that holds the approach came. */
+  onHeld(): void {
+    this.#hold = keyCame(this.#hold, this.#time.now())
+  }
+
+  onJog(order: JogOrder): void {
+    const driver = this.#jogDriver
+    if (!driver) return
+    if (order.kind === 'unpower') this.#unpower?.()
+    else if (order.kind === 'finish') driver.done = true
+    else if (this.#run?.bench.stage === 'play') driver.moveTo(order.joint, order.angle)
   }
 
   onWritten(length: RecordedLength): void {

@@ -1,19 +1,23 @@
 /** `drystroke jog`: a person confirms each joint, the hard-wired stop, and each bus without its host. */
+import { STOP_SIGNALS } from '../../bench/realtime/signals.js'
 import { wall } from '../../clock.js'
 import { DrystrokeError, EXIT, type ExitStatus } from '../../errors.js'
+import type { OutsideStop } from '../../files/event.js'
 import { didYouMean, nearest } from '../../files/nearest.js'
 import { resolvedRigText } from '../../files/resolved-text.js'
 import type { Rig } from '../../files/rig.js'
-import { rigHash, withConfirmations } from '../../ready/confirmed.js'
+import { BenchJog } from '../../ready/bench-jog.js'
+import { type ArmsKind, rigHash, withConfirmations } from '../../ready/confirmed.js'
 import { FARTHEST, type Guide, type Jogged, jogJoints, pressStop, pullPlug } from '../../ready/jog.js'
 import { isReal } from '../../ready/may-move.js'
-import { type Ask, cautionText } from '../../ready/prompt.js'
+import { type Ask, cautionText, confirmMotion } from '../../ready/prompt.js'
 import { confirmedFile, readConfirmed, writeConfirmed } from '../../ready/store.js'
 import { VirtualJog } from '../../ready/virtual-jog.js'
 import { parseQuantity, showQuantity } from '../../units.js'
 import { watchSchemas } from '../../watch/settings.js'
 import { readRig } from '../inputs.js'
-import { askOn } from '../person.js'
+import { KEYS_HINT } from '../operator-keys.js'
+import { askByKeys, askOn } from '../person.js'
 
 export interface JogArguments {
   readonly rig: string
@@ -22,6 +26,11 @@ export interface JogArguments {
   readonly unplug: string | undefined
   readonly by: string | undefined
   readonly angle: string
+  /** Also where no bus asks for it. */
+  readonly realtime: boolean
+  readonly standIn: string | undefined
+  readonly out: string
+  readonly confirm: string | undefined
 }
 
 /** @throws DrystrokeError on bad input: then nothing was moved */
@@ -33,26 +42,60 @@ export async function jog(args: JogArguments): Promise<ExitStatus> {
   const bus = args.unplug === undefined ? null : named(rig.buses, args.unplug, 'bus')
   const file = confirmedFile(args.rig)
   const old = readConfirmed(file)
-  if (isReal(rig)) {
+  const real = isReal(rig)
+  if (args.standIn !== undefined && !real)
     throw new DrystrokeError(
       'usage',
-      `Rig ${rig.name} has real buses, which jog does not move yet; rehearse it on simulated arms with --bus mock`,
+      `--stand-in: rig ${rig.name} has mock buses only; say with --bus where the stand-in serves`,
     )
-  }
-  const person = askOn(process.stdin, process.stdout)
+  if (args.realtime && !real && bus !== null)
+    throw new DrystrokeError(
+      'usage',
+      '--unplug on mock buses is rehearsed in virtual time: leave --realtime out',
+    )
+  const resolved = resolvedRigText(rigText, watchSchemas)
+  // Names hold blanks; once the arms have power a blank stops them.
+  const lines = askOn(process.stdin, process.stdout)
   const say = (text: string): void => void process.stdout.write(`${text}\n`)
-  const session = new VirtualJog(rig)
+  const live =
+    real || args.realtime
+      ? new BenchJog({
+          ...{
+            rig,
+            rigText: resolved,
+            rigFile: args.rig,
+            standIn: args.standIn ?? null,
+            outDir: args.out,
+            seed: 1,
+          },
+        })
+      : null
+  const session = live ?? new VirtualJog(rig)
+  let person = lines
+  const stop = (asked: OutsideStop): void => live?.stop(asked)
+  const onSignal = (name: string): void => stop({ source: 'signal', says: `${name} was received` })
   try {
-    say(simulatedText(rig))
-    const by = args.by ?? (await nameOf(person.ask))
+    if (session.arms === 'real') await confirmMotion(rig, { say, ask: lines.ask, confirm: args.confirm })
+    else say(rehearsalText(rig, session.arms))
+    const by = args.by ?? (await nameOf(lines.ask))
+    if (live) {
+      for (const signal of STOP_SIGNALS) process.on(signal, onSignal)
+      if (process.stdin.isTTY) {
+        lines.close()
+        person = askByKeys(process.stdin, process.stdout, stop) ?? lines
+        if (person !== lines) say(`From now on: ${KEYS_HINT}, in an answer too.`)
+      }
+      say('The arms are set up, and the stop path is proven; then they are held where they are ...')
+    }
+    const ask: Ask = live ? (question) => Promise.race([person.ask(question), live.gone]) : person.ask
     const guide: Guide = {
       rig,
       session,
-      ask: person.ask,
+      ask,
       say,
       now: wall.stamp,
       by,
-      hash: rigHash(resolvedRigText(rigText, watchSchemas)),
+      hash: rigHash(resolved),
     }
     const parts: Jogged[] = []
     const keep = (part: Jogged): void => {
@@ -71,8 +114,10 @@ export async function jog(args: JogArguments): Promise<ExitStatus> {
     }
     return summary(parts, old.length === 0 && parts.every((p) => p.confirmed.length === 0) ? null : file, say)
   } finally {
-    person.close()
+    lines.close()
     await session.end()
+    if (person !== lines) person.close()
+    if (live) for (const signal of STOP_SIGNALS) process.off(signal, onSignal)
   }
 }
 
@@ -81,14 +126,15 @@ function summary(parts: readonly Jogged[], file: string | null, say: (text: stri
   const wrong = parts.flatMap((p) => p.wrong)
   say(`\n${confirmed.length} confirmed, ${wrong.length} not.`)
   for (const one of wrong) say(`  ${one}`)
-  if (confirmed.some((c) => c.simulated))
-    say('The arms were simulated: a rehearsal, which counts for no real arm.')
+  if (confirmed.some((c) => c.arms !== 'real'))
+    say('The arms were no real ones: a rehearsal, which counts for no real arm.')
   if (file !== null) say(`Kept in ${file}`)
   return wrong.length === 0 ? EXIT.pass : EXIT.fail
 }
 
-function simulatedText(rig: Rig): string {
-  return `Jog of rig ${rig.name}, on simulated arms: a rehearsal.\n${cautionText(rig).split('\n').slice(1).join('\n')}`
+function rehearsalText(rig: Rig, arms: ArmsKind): string {
+  const on = arms === 'stand-in' ? 'on a stand-in' : 'on simulated arms'
+  return `Jog of rig ${rig.name}, ${on}: a rehearsal.\n${cautionText(rig).split('\n').slice(1).join('\n')}`
 }
 
 async function nameOf(ask: Ask): Promise<string> {

@@ -1,6 +1,7 @@
 /** `drystroke run`: plays scenarios on a rig, one recording folder each, and shows the verdicts. */
 import { existsSync } from 'node:fs'
 import { basename } from 'node:path'
+import { HoldKey } from '../../bench/hold.js'
 import { Interrupt } from '../../bench/interrupt.js'
 import { type PlayResult, playScenario } from '../../bench/play.js'
 import { playRealTime } from '../../bench/realtime/play.js'
@@ -16,7 +17,7 @@ import { stopMark } from '../../stop/mark.js'
 import { exitStatus, exitStatusOfAll } from '../../verdict/exit.js'
 import { type Inputs, readInputs } from '../inputs.js'
 import { openLog } from '../log.js'
-import { KEYS_HINT, takeKeys } from '../operator-keys.js'
+import { HOLD_HINT, HOLD_KEY, KEYS_HINT, takeKeys } from '../operator-keys.js'
 import { askOn } from '../person.js'
 import { progressOn } from '../progress.js'
 import { canRewrite, columnsOf, hasColour } from '../screen.js'
@@ -56,7 +57,7 @@ export async function run(args: RunArguments): Promise<ExitStatus> {
   const real = isReal(inputs.rig)
   const mark = real ? stopMark(inputs.rig) : ''
   // A stand-in has to prove that it is one, to the bench process.
-  if (!standIn) await letMove(inputs, args.confirm)
+  const drives = standIn ? null : await letMove(inputs, args.confirm)
 
   const interrupt = new Interrupt()
   const realtime = args.realtime || real
@@ -70,8 +71,17 @@ export async function run(args: RunArguments): Promise<ExitStatus> {
   const onSignal = (name: string): void => ask({ source: 'signal', says: `${name} was received` })
   const signals: readonly NodeJS.Signals[] = realtime ? STOP_SIGNALS : ['SIGINT', 'SIGTERM']
   for (const signal of signals) process.on(signal, onSignal)
-  const giveBack = realtime ? takeKeys(process.stdin, ask) : null
-  const progress = progressOn(process.stderr, giveBack ? KEYS_HINT : '')
+  const holdKey = new HoldKey()
+  const onKey = (byte: number): void => {
+    if (byte === HOLD_KEY) holdKey.press()
+  }
+  const giveBack = realtime ? takeKeys(process.stdin, ask, onKey) : null
+  // A person who can hold a key must hold it; a stand-in needs nobody.
+  const hold = giveBack && real && !standIn ? holdKey : null
+  const progress = progressOn(process.stderr, (stage) => {
+    if (!giveBack) return ''
+    return hold && stage === 'approach' ? `${HOLD_HINT}, ${KEYS_HINT}` : KEYS_HINT
+  })
   const play = realtime ? playRealTime : playScenario
   const results: Result[] = []
   let failure: { error: unknown } | null = null
@@ -92,6 +102,8 @@ export async function run(args: RunArguments): Promise<ExitStatus> {
           outDir: args.out,
           seed: args.seed,
           standIn: args.standIn,
+          hold,
+          drives,
           interrupt,
           stopMark: mark,
           onProgress: progress.at,
@@ -133,11 +145,11 @@ function allWent({ verdict }: PlayResult): boolean {
 }
 
 /** For real arms only. @throws DrystrokeError `not-confirmed` */
-async function letMove(inputs: Inputs, confirm: string | undefined): Promise<void> {
+async function letMove(inputs: Inputs, confirm: string | undefined): Promise<(string | null)[] | null> {
   const person = process.stdin.isTTY ? askOn(process.stdin, process.stderr) : null
   try {
     const say = (text: string): void => void process.stderr.write(`${text}\n`)
-    await mayMove(inputs, { say, ask: person?.ask ?? null, confirm })
+    return await mayMove(inputs, { say, ask: person?.ask ?? null, confirm })
   } finally {
     person?.close()
   }

@@ -21,6 +21,8 @@ const entry = (index: number, sub: number, bytes: 1 | 2 | 4, signed = false): Ob
 
 export const OBJECT = {
   deviceType: entry(0x1000, 0, 4),
+  /** Manufacturer software version: text, of any length. */
+  firmware: entry(0x100a, 0, 4),
   consumerHeartbeat: entry(0x1016, 1, 4),
   producerHeartbeat: entry(0x1017, 0, 2),
   /** What the node does to itself on loss of communication: 0 = to pre-operational. */

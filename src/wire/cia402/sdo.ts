@@ -24,6 +24,46 @@ export function readRequest(node: number, o: ObjectEntry): Frame {
   return message(COB.sdoRequest + node, 0x40, o.index, o.sub)
 }
 
+/** Segment of an upload under way (7.2.4.3.6). @param toggle 0 for the first, then 1, 0, ... */
+export function segmentRequest(node: number, toggle: 0 | 1): Frame {
+  return message(COB.sdoRequest + node, 0x60 | (toggle << 4), 0, 0)
+}
+
+/** Beginning of an upload in segments, with the size stated. */
+export function segmentedReply(node: number, index: number, sub: number, bytes: number): Frame {
+  return message(COB.sdoReply + node, 0x41, index, sub, bytes)
+}
+
+/** @param data at most 7 bytes */
+export function segmentReply(node: number, toggle: 0 | 1, data: Uint8Array, last: boolean): Frame {
+  const all = new Uint8Array(8)
+  all[0] = (toggle << 4) | ((7 - data.length) << 1) | (last ? 1 : 0)
+  all.set(data, 1)
+  return frame(COB.sdoReply + node, all)
+}
+
+/** Reads a segment that a server sent; undefined: it is none. */
+export function readSegment(
+  data: Uint8Array,
+): { readonly toggle: number; readonly data: Uint8Array; readonly last: boolean } | undefined {
+  const command = data[0]!
+  if (data.length !== 8 || (command & 0xe0) !== 0) return undefined
+  const unused = (command >> 1) & 7
+  return { toggle: (command >> 4) & 1, data: data.slice(1, 8 - unused), last: (command & 1) === 1 }
+}
+
+/** Toggle bit of a request for a segment; undefined: it is none. */
+export function readSegmentRequest(data: Uint8Array): 0 | 1 | undefined {
+  if (data.length !== 8 || (data[0]! & 0xef) !== 0x60) return undefined
+  return data[0]! & 0x10 ? 1 : 0
+}
+
+/** Is this the beginning of an upload in segments, and of which object? */
+export function beginsSegments(data: Uint8Array, o: ObjectEntry): boolean {
+  const own = data[1] === (o.index & 0xff) && data[2] === o.index >> 8 && data[3] === o.sub
+  return data.length === 8 && own && (data[0]! & 0xe2) === 0x40
+}
+
 export function writeReply(node: number, index: number, sub: number): Frame {
   return message(COB.sdoReply + node, 0x60, index, sub)
 }

@@ -210,7 +210,7 @@ describe('a silent drive', () => {
     s.drives[ELBOW]!.mute = true
     const from = s.t
     expect(refusal(s)).toMatchObject({
-      says: 'does not answer for object 1017h:0',
+      says: 'does not answer for object 1018h:1',
       found: 'none after 2 requests',
     })
     expect(s.t - from).toBeLessThan(200 * MS)

@@ -25,7 +25,8 @@ const all = (changes: Partial<Confirmation> = {}): Confirmation[] =>
     at: '2030-06-01T12:00:01Z',
     by: 'somebody',
     rig: HASH,
-    simulated: false,
+    arms: 'real',
+    drive: null,
     found: 'as it should be',
     ...changes,
   }))
@@ -50,7 +51,7 @@ describe('what is lacking', () => {
     ['in the future', { at: '2030-07-30T12:00:00Z' }, /in the future/],
     ['at no time', { at: 'yesterday' }, /in the future/],
     ['another state of the rig', { rig: rigHash('the rig file ') }, /another state of the rig file/],
-    ['simulated arms', { simulated: true }, /never confirmed, only rehearsed on simulated arms/],
+    ['simulated arms', { arms: 'simulated' }, /never confirmed, only rehearsed on simulated arms/],
   ] as const)('all of it, when it was confirmed: %s', (_, changes, says) => {
     const gaps = lacks(all(changes))
     expect(gaps).toHaveLength(15)
@@ -74,11 +75,13 @@ describe('adding', () => {
   it('the newest of each thing stays, and a rehearsal takes nothing away', () => {
     const old = all()
     const again = old[3]!
-    const rehearsal = { ...again, simulated: true }
+    const rehearsal = { ...again, arms: 'simulated' }
     expect(lacks(withConfirmations(old, [rehearsal]))).toEqual([])
     const both = withConfirmations(withConfirmations(old, [rehearsal]), [{ ...again, by: 'another' }])
     expect(both).toHaveLength(16)
-    expect(both.filter((c) => c.place === again.place && !c.simulated).map((c) => c.by)).toEqual(['another'])
+    expect(both.filter((c) => c.place === again.place && c.arms === 'real').map((c) => c.by)).toEqual([
+      'another',
+    ])
   })
 })
 

@@ -58,7 +58,7 @@ describe('joint by joint', () => {
     const { confirmed, wrong } = await jogJoints(guide, rig.joints, FARTHEST)
     expect(wrong).toEqual([])
     expect(confirmed.map((c) => c.place)).toEqual(rig.joints.map((j) => j.name))
-    expect(confirmed[0]).toMatchObject({ what: 'joint', by: 'somebody', rig: 'this rig', simulated: true })
+    expect(confirmed[0]).toMatchObject({ what: 'joint', by: 'somebody', rig: 'this rig', arms: 'simulated' })
     expect(farthest()).toBeGreaterThan(4.5 * DEG)
     expect(farthest()).toBeLessThan(5.2 * DEG)
     await session.end()
@@ -138,7 +138,7 @@ describe('the hard-wired stop', () => {
     const { guide, said } = scene()
     const { confirmed, wrong } = await pressStop(guide)
     expect(wrong).toEqual([])
-    expect(confirmed).toEqual([expect.objectContaining({ what: 'stop', simulated: true })])
+    expect(confirmed).toEqual([expect.objectContaining({ what: 'stop', arms: 'simulated' })])
     expect(said.join('\n')).toContain('not of the press')
   })
 

@@ -92,7 +92,8 @@ describe('may the arms move?', () => {
       at: stamp,
       by: 'somebody',
       rig,
-      simulated: false,
+      arms: 'real',
+      drive: null,
       found: 'well',
     }))
     writeConfirmed(confirmedFile(rigFile), 'reservoir-skiff', confirmations)

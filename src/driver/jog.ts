@@ -1,8 +1,9 @@
 /** A driver that moves one joint by a little and back, from wherever the arms are. A person decides when. */
-import type { Driver } from '../driver/contract.js'
+
 import type { Rig } from '../files/rig.js'
 import { JointMove } from '../motion/quintic.js'
 import { slowTime } from '../motion/slow-move.js'
+import type { Driver } from './contract.js'
 
 export class JogDriver implements Driver {
   readonly parkPose: Float64Array

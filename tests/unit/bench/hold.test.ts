@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest'
-import { type Hold, isHeld, keyCame, LAPSE, RELEASED } from '../../../src/ready/hold.js'
+import { type Hold, isHeld, keyCame, LAPSE, RELEASED } from '../../../src/bench/hold.js'
 
 const MS = 1e6
 

@@ -25,6 +25,20 @@ export function keyCame(hold: Hold, t: Nanos): Hold {
   return { last: t, repeats: t - hold.last <= LAPSE ? hold.repeats + 1 : 0 }
 }
 
+/** The key on its way from whoever reads a terminal to whoever plays a run. */
+export class HoldKey {
+  #listener: (() => void) | null = null
+
+  press(): void {
+    this.#listener?.()
+  }
+
+  /** null: nobody listens. */
+  onPress(listener: (() => void) | null): void {
+    this.#listener = listener
+  }
+}
+
 /** Is it held at `t`? */
 export function isHeld({ last, repeats }: Hold, t: Nanos): boolean {
   return repeats >= REPEATS && t - last <= LAPSE

@@ -1,0 +1,168 @@
+/** The bench process as its parent has it: started, told, heard, and what it records written down. */
+import { type ChildProcess, spawn } from 'node:child_process'
+import type { Socket } from 'node:net'
+import { resolve } from 'node:path'
+import { fileURLToPath } from 'node:url'
+import { DrystrokeError, isErrorCode } from '../../errors.js'
+import type { RecordingFiles } from '../../record/write.js'
+import type { PlayRequest } from '../play.js'
+import {
+  type ArmsSeen,
+  encodeMessage,
+  type Message,
+  MessageReader,
+  type Order,
+  type Problem,
+  type Report,
+} from './message.js'
+
+/** ms between two words to the bench process on how much is written. */
+const TOLD_EVERY = 100
+/** ms until the bench process must be ready. */
+const READY_WITHIN = 60_000
+
+const MAIN = fileURLToPath(new URL('./main.js', import.meta.url))
+/** Helper threads of V8's would stay at normal priority and hold up a loop that has a higher one. */
+const FLAGS = ['--single-threaded-gc', '--expose-gc']
+
+export class BenchProcess {
+  /** Resolves when the arms are at rest and the recording is closed; rejects with what went wrong. */
+  readonly over: Promise<void>
+  readonly #child: ChildProcess
+  readonly #socket: Socket
+  #files: RecordingFiles | null = null
+  /** The first that was in the way of the recording. */
+  #unwritten: unknown = null
+  #frames = 0
+  #events = 0
+  #told = 0
+  #problem: Problem | null = null
+  #ended = false
+  #guardian: number | null = null
+
+  constructor(given: {
+    readonly create: () => RecordingFiles
+    readonly onProgress?: PlayRequest['onProgress']
+    readonly onArms?: (arms: ArmsSeen) => void
+  }) {
+    this.#child = spawn(process.execPath, [...FLAGS, MAIN], {
+      stdio: ['ignore', 'ignore', 'inherit', 'pipe'],
+    })
+    this.#socket = this.#child.stdio[3] as Socket
+    const reader = new MessageReader<Report>((message) => this.#hear(message, given))
+    const patience = setTimeout(() => this.#child.kill('SIGKILL'), READY_WITHIN)
+    const telling = setInterval(() => this.#tellWritten(), TOLD_EVERY)
+    this.over = new Promise((done, fail) => {
+      const settle = (): void => {
+        clearTimeout(patience)
+        clearInterval(telling)
+        try {
+          this.#settle()
+          done()
+        } catch (error) {
+          fail(error)
+        }
+      }
+      this.#socket.on('data', (bytes) => {
+        clearTimeout(patience)
+        try {
+          reader.take(bytes)
+        } catch (error) {
+          // Without this line the bench process takes its parent for lost: it stops, and writes down what is left.
+          this.#socket.destroy()
+          fail(error)
+        }
+      })
+      // It may have died with the line half read: what counts is that it is gone, and all that it said was heard.
+      this.#socket.on('error', () => this.#socket.destroy())
+      let [lineClosed, gone] = [false, false]
+      this.#socket.on('close', () => {
+        lineClosed = true
+        if (gone) settle()
+      })
+      this.#child.on('error', fail)
+      this.#child.on('exit', () => {
+        gone = true
+        if (lineClosed) settle()
+      })
+    })
+  }
+
+  order(order: Order): void {
+    if (this.#socket.writable) this.#socket.write(encodeMessage(order))
+  }
+
+  /** The guardian that stops the arms, because the bench process died in the run; null: it ended in good order. */
+  get leftTo(): number | null {
+    return this.#ended ? null : this.#guardian
+  }
+
+  leave(): void {
+    this.#socket.destroy()
+  }
+
+  #hear(
+    message: Message<Report>,
+    { create, onProgress, onArms }: ConstructorParameters<typeof BenchProcess>[0],
+  ): void {
+    switch (message.kind) {
+      case 'ready':
+        this.#files = create()
+        this.order({ kind: 'go', folder: resolve(this.#files.folder) })
+        return
+      case 'records':
+        this.#write(message.frames, message.events)
+        return
+      case 'progress':
+        onProgress?.(message.scenarioTime, message.stage)
+        return
+      case 'arms':
+        onArms?.(message.arms)
+        return
+      case 'guarded':
+        this.#guardian = message.pid
+        return
+      case 'ended':
+        this.#ended = true
+        this.#problem = message.problem
+        this.#tellWritten()
+        return
+    }
+  }
+
+  #write(frames: Uint8Array, events: Uint8Array): void {
+    this.#frames += frames.length
+    this.#events += events.length
+    if (this.#unwritten !== null) return
+    try {
+      this.#files!.append(frames, events)
+    } catch (error) {
+      this.#unwritten = error
+      this.order({ kind: 'unwritten', says: error instanceof Error ? error.message : String(error) })
+    }
+  }
+
+  /** What cannot be written is out of the bench process's hands as well. */
+  #tellWritten(): void {
+    if (this.#told === this.#frames + this.#events) return
+    this.#told = this.#frames + this.#events
+    this.order({ kind: 'written', length: { frames: this.#frames, events: this.#events } })
+  }
+
+  #settle(): void {
+    this.#files?.close()
+    if (this.#unwritten !== null) throw this.#unwritten
+    if (this.#problem) throw thrown(this.#problem)
+    if (this.#files) return
+    const { exitCode, signalCode } = this.#child
+    throw new DrystrokeError(
+      'defect',
+      `The bench process ended before it began: ${signalCode ?? `status ${exitCode}`}`,
+    )
+  }
+}
+
+function thrown({ code, message, context }: Problem): Error {
+  if (code !== null && isErrorCode(code)) return new DrystrokeError(code, message, context)
+  return new Error(`In the bench process: ${message}`)
+}

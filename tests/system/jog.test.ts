@@ -1,0 +1,172 @@
+/** The guided jog in real time, on arms in another process over TCP; a person is played by answers on standard input. */
+
+import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
+import { connect, createServer, type Server, type Socket } from 'node:net'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
+import { afterEach, beforeEach, expect, it } from 'vitest'
+import { freePorts, Program } from '../setup/program.js'
+import { change, DEMO_RIG } from '../setup/runs.js'
+
+/** For machines that are busy with other things: nothing but the jog is looked at here. */
+const PATIENT = [
+  [/rate: "200 Hz"/, 'rate: "25 Hz"'],
+  [/our-heartbeat: .*/, 'our-heartbeat: "100 ms"'],
+  [/drive-heartbeat: .*/, 'drive-heartbeat: "100 ms"'],
+  [/heartbeat-timeout: .*/, 'heartbeat-timeout: "1 s"'],
+  [/ window: .*/, ' window: "40 deg"'],
+  [/window-timeout: .*/, 'window-timeout: "1 s"'],
+  [/patience: .*/, 'patience: "10 s"\n  reply-within: "2 s"'],
+  [/stale-after: .*/, 'stale-after: "800 ms"'],
+  [/stop:\n/, 'stop:\n  answer: "1 s"\n'],
+  [
+    /^watch: .*/m,
+    `realtime: { late: "500 ms", most-late: 1000, fifo: false }
+guardian: { timeout: "1 s" }
+watch:
+  bus: { period: "1000 %", lost: "100 %", doubled: "100 %" }
+  silence: { periods: 40, heartbeats: 50 }
+  tracking: { window: "30 deg", timeout: "2 s" }`,
+  ],
+].reduce((text, [from, to]) => change(text, from as RegExp, to as string), DEMO_RIG)
+
+let folder: string
+let rigFile: string
+let programs: Program[]
+let plug: Plug
+let armsOver: string[]
+let over: string[]
+
+/** A line that can be cut and mended: what comes in on `port` goes to `to`. */
+class Plug {
+  readonly #server: Server
+  readonly #sockets = new Set<Socket>()
+  constructor(port: number, to: number) {
+    this.#server = createServer((near) => {
+      const far = connect(to, '127.0.0.1')
+      for (const [a, b] of [
+        [near, far],
+        [far, near],
+      ] as const) {
+        this.#sockets.add(a)
+        a.pipe(b)
+        a.on('error', () => b.destroy()).on('close', () => b.destroy())
+      }
+    }).listen(port, '127.0.0.1')
+  }
+  pull(): void {
+    for (const socket of this.#sockets) socket.destroy()
+    this.#sockets.clear()
+  }
+  end(): void {
+    this.pull()
+    this.#server.close()
+  }
+}
+
+function start(...args: string[]): Program {
+  const program = new Program(...args)
+  programs.push(program)
+  return program
+}
+
+const onBus = (port: number | undefined, starboard: number | undefined): string[] => [
+  ...['--bus', `port-can=slcan:tcp:127.0.0.1:${port}`],
+  ...['--bus', `starboard-can=slcan:tcp:127.0.0.1:${starboard}`],
+]
+
+beforeEach(async () => {
+  programs = []
+  folder = mkdtempSync(join(tmpdir(), 'drystroke-jog-'))
+  rigFile = join(folder, 'mine.yaml')
+  writeFileSync(rigFile, PATIENT)
+  const [port, starboard, plugged] = await freePorts(3)
+  plug = new Plug(plugged!, port!)
+  armsOver = ['--rig', rigFile, ...onBus(port, starboard)]
+  over = ['--rig', rigFile, ...onBus(plugged, starboard)]
+})
+
+afterEach(async () => {
+  for (const program of programs) await program.end('SIGKILL')
+  plug.end()
+  rmSync(folder, { recursive: true, force: true })
+})
+
+const kept = (): Record<string, unknown>[] =>
+  JSON.parse(readFileSync(join(folder, 'mine.confirmed.json'), 'utf8')).confirmations
+
+const jogging = (...args: string[]): Program =>
+  start('jog', ...over, '--by', 'somebody', '--out', join(folder, 'out'), ...args)
+
+async function arms(): Promise<Program> {
+  const program = start('stand-in', ...armsOver, '--json')
+  await program.line(/"serving"/)
+  return program
+}
+
+it('a joint is moved and confirmed, with the drive that it has, and its recording ends at rest', async () => {
+  await arms()
+  const jog = jogging('--joint', 'port.elbow')
+  // The rig's name; clear; direction, size, mark.
+  for (const answer of ['reservoir-skiff', '', '-', '5', 'y']) jog.type(answer)
+  expect(await jog.ended(), jog.err.join('\n')).toBe(0)
+  expect(kept()).toEqual([
+    expect.objectContaining({
+      ...{ what: 'joint', place: 'port.elbow', by: 'somebody', arms: 'real' },
+      drive: 'vendor 0h, product 192h, revision 1h, serial Dh, firmware "simulated 1.0"',
+      found: expect.stringMatching(/^moved -(4\.9|5)[.\d]* deg by its feedback/),
+    }),
+  ])
+  const events = readFileSync(join(folder, 'out/jog/events.jsonl'), 'utf8')
+  expect(events).toMatch(/"stage":"prove"/)
+  expect(events.trimEnd().split('\n').at(-1)).toMatch(/"kind":"end".*"completed"/)
+})
+
+it('without the rig name nothing is moved', async () => {
+  await arms()
+  const jog = jogging('--joint', 'port.elbow')
+  jog.type('skiff')
+  expect(await jog.ended()).toBe(2)
+  expect(jog.err.join('\n')).toMatch(/the name was not typed/)
+  expect(() => kept()).toThrow()
+})
+
+it('a signal while a question is open stops the arms and ends the jog at once', async () => {
+  await arms()
+  const jog = jogging('--joint', 'port.elbow', '--confirm', 'reservoir-skiff')
+  await jog.line(/^port\.elbow: about its axis/)
+  jog.process.kill('SIGINT')
+  expect(await jog.ended()).toBe(2)
+  expect(jog.err.join('\n')).toMatch(/stopped by signal: SIGINT was received/)
+  expect(readFileSync(join(folder, 'out/jog/events.jsonl'), 'utf8')).toMatch(/"kind":"stop"/)
+})
+
+it('the plug of a bus is pulled: what nobody could hear is told by an eye and by the feedback afterwards', async () => {
+  const stand = await arms()
+  const jog = jogging('--unplug', 'port-can', '--confirm', 'reservoir-skiff')
+  jog.type('')
+  await stand.line(/"what":"moves","joint":"port/)
+  plug.pull()
+  for (const answer of ['y', '0.3', '']) jog.type(answer)
+  expect(await jog.ended(), [...jog.out, ...jog.err].join('\n')).toBe(0)
+  expect(kept()).toEqual([
+    expect.objectContaining({
+      ...{ what: 'unplug', place: 'port-can', arms: 'real' },
+      found: expect.stringMatching(/^by eye still about 0\.3 s .* from where it was last heard/),
+    }),
+  ])
+})
+
+it('on a stand-in that has proven to be one, every confirmation is a rehearsal: a run refuses real arms', async () => {
+  const orders = join(folder, 'orders')
+  const stand = start('stand-in', ...over, '--orders', orders, '--json')
+  plug.end()
+  await stand.line(/"serving"/)
+  const jog = jogging('--joint', 'port.elbow', '--stand-in', orders)
+  for (const answer of ['', '-', '5', 'y']) jog.type(answer)
+  const status = await jog.ended()
+  expect([0, 1], jog.err.join('\n')).toContain(status)
+  expect(kept()).toEqual([expect.objectContaining({ place: 'port.elbow', arms: 'stand-in' })])
+  const run = start('run', 'demo', ...over, '--confirm', 'reservoir-skiff', '--out', join(folder, 'run'))
+  expect(await run.ended()).toBe(2)
+})
