@@ -69,7 +69,15 @@ async function series() {
   const rig = loadRig(text, file, watchSchemas)
   const hash = rigHash(resolvedRigText(text, watchSchemas))
   const at = new Date().toISOString()
-  const all = toConfirm(rig).map((c) => ({ ...c, at, by: 'test', rig: hash, simulated: false, found: '' }))
+  const all = toConfirm(rig).map((c) => ({
+    ...c,
+    at,
+    by: 'test',
+    rig: hash,
+    arms: 'real' as const,
+    drive: null,
+    found: '',
+  }))
   writeConfirmed(confirmedFile(file), rig.name, all)
   const scenarios = join(folder, 'scenarios')
   mkdirSync(scenarios)

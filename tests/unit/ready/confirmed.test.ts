@@ -25,7 +25,7 @@ const all = (changes: Partial<Confirmation> = {}): Confirmation[] =>
     at: '2030-06-01T12:00:01Z',
     by: 'somebody',
     rig: HASH,
-    arms: 'real',
+    arms: 'real' as const,
     drive: null,
     found: 'as it should be',
     ...changes,
@@ -51,7 +51,7 @@ describe('what is lacking', () => {
     ['in the future', { at: '2030-07-30T12:00:00Z' }, /in the future/],
     ['at no time', { at: 'yesterday' }, /in the future/],
     ['another state of the rig', { rig: rigHash('the rig file ') }, /another state of the rig file/],
-    ['simulated arms', { arms: 'simulated' }, /never confirmed, only rehearsed on simulated arms/],
+    ['simulated arms', { arms: 'simulated' as const }, /never confirmed, only rehearsed on simulated arms/],
   ] as const)('all of it, when it was confirmed: %s', (_, changes, says) => {
     const gaps = lacks(all(changes))
     expect(gaps).toHaveLength(15)
@@ -75,7 +75,7 @@ describe('adding', () => {
   it('the newest of each thing stays, and a rehearsal takes nothing away', () => {
     const old = all()
     const again = old[3]!
-    const rehearsal = { ...again, arms: 'simulated' }
+    const rehearsal = { ...again, arms: 'simulated' as const }
     expect(lacks(withConfirmations(old, [rehearsal]))).toEqual([])
     const both = withConfirmations(withConfirmations(old, [rehearsal]), [{ ...again, by: 'another' }])
     expect(both).toHaveLength(16)

@@ -92,7 +92,7 @@ describe('may the arms move?', () => {
       at: stamp,
       by: 'somebody',
       rig,
-      arms: 'real',
+      arms: 'real' as const,
       drive: null,
       found: 'well',
     }))
