@@ -115,12 +115,10 @@ describe('stop', () => {
     const from = table.sent.length
     table.run(bench, () => bench.stage === 'stopping')
     expect(events.find((e) => e.kind === 'stop')).toMatchObject({ source: 'bus', category: 0 })
-    expect(
-      table.sent
-        .slice(from)
-        .filter((s) => isControl(s, 0))
-        .map((s) => s.bus),
-    ).toEqual([1])
+    // Once or twice: where our heartbeat is due in the same tick it is refused as well, and asks for the stop again.
+    const told = table.sent.slice(from).filter((s) => isControl(s, 0))
+    expect(new Set(told.map((s) => s.bus))).toEqual(new Set([1]))
+    expect(table.sent.slice(from).some((s) => isControl(s, 2))).toBe(false)
   })
 
   it('without brakes and falling fast the arms never come to rest, and it fails', async () => {
