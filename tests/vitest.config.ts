@@ -1,13 +1,10 @@
 import { defineConfig } from 'vitest/config'
+import { PROCESSES } from './setup/processes.js'
 
 const shared = { testTimeout: 60_000, hookTimeout: 60_000 }
 
 /** These measure time, or take a real-time priority: nothing else may run beside them. */
-const ALONE = [
-  'tests/system/signal.test.ts',
-  'tests/system/guardian.test.ts',
-  'tests/system/bench-killed.test.ts',
-]
+const ALONE = ['tests/system/signal.test.ts']
 
 export default defineConfig({
   root: new URL('..', import.meta.url).pathname,
@@ -20,7 +17,7 @@ export default defineConfig({
           ...shared,
           name: 'side by side',
           include: ['tests/**/*.test.ts'],
-          exclude: ALONE,
+          exclude: [...ALONE, ...PROCESSES],
           sequence: { groupOrder: 0 },
         },
       },

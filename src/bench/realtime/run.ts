@@ -163,6 +163,8 @@ export class RealtimeRun {
     if (this.#adapters && !this.#standIn && !this.#job.hold && !look)
       run.log.event({ kind: 'unchecked', t: this.#time.now(), place: '', says: NOT_HELD })
     if (this.#stop) run.bench.onStop(this.#stop)
+    // What failed while buses and guardian were opened must not be followed by motion.
+    if (this.#defects.length > 0) run.bench.onDefect(this.#defects[0])
     const progressTicks = Math.max(1, Math.round(PROGRESS_EVERY / control.period))
     const lookTicks = Math.max(1, Math.round(ARMS_EVERY / control.period))
     let ticks = 0
@@ -171,19 +173,23 @@ export class RealtimeRun {
       period: control.period * 1e9,
       tick: (late, missed) => {
         const { bench } = run
-        this.#guarded(() => {
+        const finished = this.#guarded(() => {
           box?.poll(this.#time.now())
           bench.hold(isHeld(this.#hold, this.#time.now()))
           bench.tick(late, missed)
         })
-        // Only a finished tick is a sign of life.
-        this.#guardian?.beat()
+        // Only a finished tick is a sign of life: ticks that throw without end are the guardian's matter.
+        if (finished) this.#guardian?.beat()
         this.#guarded(() => this.#stream.flush())
         if (this.#owesReport) this.#reportStop(run.bench.ended)
         if (ticks++ % progressTicks === 0) this.#tell(bench.scenarioTime, bench.stage ?? '')
         if (look && (ticks % lookTicks === 0 || bench.ended))
           this.#report({ kind: 'arms', arms: look.see(bench, this.#time.now()) })
-        if (!bench.ended && this.#defects.length <= MOST_DEFECTS) return true
+        if (!bench.ended) {
+          if (this.#defects.length <= MOST_DEFECTS) return true
+          // Given up with the arms perhaps enabled: no good-bye. The guardian misses the beat, ends this process and stops them.
+          if (this.#guardian) return false
+        }
         void this.#end().then(onEnded)
         return false
       },
@@ -307,11 +313,14 @@ export class RealtimeRun {
     return { bench, guardian: guardian.fifo === null ? 'normal' : `SCHED_FIFO ${guardian.fifo}`, says }
   }
 
-  #guarded(act: () => void): void {
+  /** @returns false: it threw, and the arms are being stopped */
+  #guarded(act: () => void): boolean {
     try {
       act()
+      return true
     } catch (error) {
       this.onDefect(error)
+      return false
     }
   }
 
