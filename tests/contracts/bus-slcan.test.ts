@@ -44,10 +44,10 @@ async function losing(lines: LinePair, near: 'harness' | 'adapter'): Promise<Tro
   }
 }
 
-describeBusTrouble('slcan over TCP', async () => losing(await tcpPair(), 'harness'))
+describeBusTrouble('slcan over TCP', async () => losing(await tcpPair(), 'harness'), 'gone')
 
 if (needs('socat')) {
-  describeBusTrouble('slcan over a pseudo-terminal', async () => losing(await ptyPair(), 'harness'))
+  describeBusTrouble('slcan over a pseudo-terminal', async () => losing(await ptyPair(), 'harness'), 'gone')
   describeBus('slcan over a pseudo-terminal', async () => slcanPair(await ptyPair(), 'harness'))
   describeBus('slcan over a pseudo-terminal, from the adapter to the harness', async () =>
     slcanPair(await ptyPair(), 'adapter'),
