@@ -6,9 +6,9 @@ import { COB } from '../wire/cia402/objects.js'
 import { FEEDBACK_BYTES, int32, uint16 } from '../wire/cia402/process.js'
 import { toCounts, toRadians } from '../wire/cia402/scale.js'
 import { driveState, FOLLOWS_BIT } from '../wire/cia402/state.js'
-import type { Frame } from '../wire/frame.js'
 import type { DriveCommand, DriveState, NodeState } from '../wire/observation.js'
 import { type CalmPlan, Drive, type Refusal } from './drive.js'
+import type { Way } from './protocol.js'
 import { calm, configure, identify, inquire, seed } from './scripts.js'
 import { SdoClient } from './sdo-client.js'
 import { controlwordId } from './setup.js'
@@ -34,19 +34,19 @@ export class Cia402Drive extends Drive {
   readonly enabledMeans = 'operation enabled with statusword bit 12'
   readonly #rig: Rig
   readonly #joint: Cia402Joint
-  readonly #send: (frame: Frame) => void
+  readonly #way: Way
   #calming = false
   /** Time of the last SDO reply. */
   #repliedAt: Nanos = Number.NEGATIVE_INFINITY
 
-  constructor(rig: Rig, joint: Cia402Joint, send: (frame: Frame) => void) {
+  constructor(rig: Rig, joint: Cia402Joint, way: Way) {
     super(joint)
     this.#rig = rig
     this.#joint = joint
-    this.#send = send
+    this.#way = way
     this.setpointId = COB.setpoint + joint.wire.node
     this.controlwordId = controlwordId(rig, joint)
-    this.sdo = new SdoClient(joint.wire.node, send, rig.link.replyWithin)
+    this.sdo = new SdoClient(joint.wire.node, (frame) => way.sendInTurn(frame), rig.link.replyWithin)
   }
 
   get position(): number {
@@ -119,7 +119,7 @@ export class Cia402Drive extends Drive {
 
   /** A node in NMT stopped hears neither SDO nor controlwords, only NMT. */
   wake(): void {
-    if (!this.sdo.answered) this.#send(nmtFrame('pre-operational', this.#joint.wire.node))
+    if (!this.sdo.answered) this.#way.send(nmtFrame('pre-operational', this.#joint.wire.node))
   }
 
   forget(): void {

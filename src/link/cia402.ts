@@ -10,7 +10,7 @@ import type { Frame } from '../wire/frame.js'
 import type { DriveCommand, NmtCommand } from '../wire/observation.js'
 import { Cia402Drive } from './cia402-drive.js'
 import type { Drive } from './drive.js'
-import type { Insistence, Protocol, StopCommand, Unchecked } from './protocol.js'
+import type { Insistence, Protocol, StopCommand, Unchecked, Way } from './protocol.js'
 
 type Meaning = 'feedback' | 'heartbeat' | 'sdo'
 
@@ -21,8 +21,8 @@ export class Cia402Protocol implements Protocol {
   readonly #known = new Map<number, { drive: Cia402Drive; meaning: Meaning }>()
   readonly #controlIds: readonly number[]
 
-  constructor(rig: Rig, joints: readonly Cia402Joint[], send: (frame: Frame) => void) {
-    this.drives = joints.map((joint) => new Cia402Drive(rig, joint, send))
+  constructor(rig: Rig, joints: readonly Cia402Joint[], way: Way) {
+    this.drives = joints.map((joint) => new Cia402Drive(rig, joint, way))
     this.drives.forEach((drive, i) => {
       const { node } = joints[i]!.wire
       this.#known.set(COB.feedback + node, { drive, meaning: 'feedback' })

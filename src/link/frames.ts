@@ -11,7 +11,7 @@ import { MapCodec } from '../wire/frame-map/map-codec.js'
 import type { DriveCommand } from '../wire/observation.js'
 import type { Drive } from './drive.js'
 import { FramesDrive } from './frames-drive.js'
-import type { Insistence, Protocol, Unchecked } from './protocol.js'
+import type { Insistence, Protocol, Unchecked, Way } from './protocol.js'
 
 export class FramesProtocol implements Protocol {
   readonly drives: readonly FramesDrive[]
@@ -26,13 +26,13 @@ export class FramesProtocol implements Protocol {
   readonly #last = new Map<Drive, number>()
 
   /** @param joints of one bus, which all speak one map */
-  constructor(rig: Rig, joints: readonly FramesJoint[], send: (frame: Frame) => void) {
+  constructor(rig: Rig, joints: readonly FramesJoint[], way: Way) {
     this.#period = rig.control.period
     this.#codec = new MapCodec(joints[0]!.wire.map)
     this.drives = joints.map(
       (joint) =>
         new FramesDrive(joint, this.#codec, (command) => {
-          for (const codec of this.#framesOf(command)) send(this.#make(codec, joint.wire.node))
+          for (const codec of this.#framesOf(command)) way.send(this.#make(codec, joint.wire.node))
         }),
     )
     for (const drive of this.drives)

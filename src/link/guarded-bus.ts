@@ -4,9 +4,12 @@ import type { Frame } from '../wire/frame.js'
 
 export class GuardedBus {
   readonly #bus: Bus
+  readonly #room: number
 
-  constructor(bus: Bus) {
+  /** @param queue frames that may be under way on it */
+  constructor(bus: Bus, queue: number) {
     this.#bus = bus
+    this.#room = queue / 2
   }
 
   send(frame: Frame): SendResult {
@@ -15,6 +18,17 @@ export class GuardedBus {
     } catch {
       return 'down'
     }
+  }
+
+  /**
+   * For what has time: half of the queue is left to what has none. A drive in another process answers faster than the wire
+   * would take the questions, and would have the queue filled with them.
+   * @returns false: not now
+   */
+  sendInTurn(frame: Frame): boolean {
+    if (this.waiting >= this.#room) return false
+    // Refused for another reason it counts as sent: nobody will answer it.
+    return this.send(frame) !== 'queue full'
   }
 
   get waiting(): number {

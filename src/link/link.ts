@@ -14,7 +14,7 @@ import type { Drive, Notice } from './drive.js'
 import { FramesProtocol } from './frames.js'
 import { type Breach, Gate } from './gate.js'
 import { GuardedBus } from './guarded-bus.js'
-import type { Protocol, StopCommand, Unchecked } from './protocol.js'
+import type { Protocol, StopCommand, Unchecked, Way } from './protocol.js'
 
 /** A frame that a bus would not take. */
 export interface NotSent {
@@ -45,9 +45,9 @@ export class JointLink {
   #halted = false
 
   constructor(rig: Rig, buses: readonly Bus[]) {
-    this.#buses = buses.map((bus) => new GuardedBus(bus))
+    this.#buses = buses.map((bus, i) => new GuardedBus(bus, rig.buses[i]!.queue))
     this.#gate = new Gate(rig)
-    this.#protocols = rig.buses.map(({ index }) => protocolOf(rig, index, (f) => this.#buses[index]!.send(f)))
+    this.#protocols = rig.buses.map(({ index }) => protocolOf(rig, index, this.#buses[index]!))
     this.drives = this.#protocols.flatMap((p) => p.drives).sort((a, b) => a.joint.index - b.joint.index)
     this.#backlog = buses.map(() => false)
   }
@@ -201,9 +201,9 @@ export class JointLink {
 const orNone = (frame: Frame | null): readonly Frame[] => (frame ? [frame] : [])
 
 /** A bus without joints speaks CiA 402 to nobody. */
-function protocolOf(rig: Rig, bus: number, send: (f: Frame) => void): Protocol {
+function protocolOf(rig: Rig, bus: number, way: Way): Protocol {
   const joints = rig.joints.filter((j) => j.wire.bus === bus)
   const ownFrames = joints.filter(isFrames)
-  if (ownFrames.length > 0) return new FramesProtocol(rig, ownFrames, send)
-  return new Cia402Protocol(rig, joints.filter(isCia402), send)
+  if (ownFrames.length > 0) return new FramesProtocol(rig, ownFrames, way)
+  return new Cia402Protocol(rig, joints.filter(isCia402), way)
 }

@@ -21,6 +21,13 @@ export interface Unchecked {
   readonly says: string
 }
 
+/** Whither a protocol sends of itself. */
+export interface Way {
+  readonly send: (frame: Frame) => unknown
+  /** What has time: without taking room from what has none. @returns false: not now */
+  readonly sendInTurn: (frame: Frame) => boolean
+}
+
 export interface Protocol {
   /** The drives of this bus, in rig order. */
   readonly drives: readonly Drive[]

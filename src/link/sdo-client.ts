@@ -41,7 +41,7 @@ const hex = (n: number, digits = 4): string =>
 
 export class SdoClient {
   readonly #node: number
-  readonly #send: (frame: Frame) => void
+  readonly #send: (frame: Frame) => boolean
   readonly #replyWithin: Nanos
   #script: SdoScript | null = null
   #request: Exclude<SdoRequest, { pause: true }> | null = null
@@ -51,12 +51,17 @@ export class SdoClient {
   #toggle: 0 | 1 = 0
   #answered = false
   #sentAt: Nanos = 0
+  /** The request has still to be sent. */
+  #due = false
   #tries = 0
   #most = TRIES
   #refusal: Refusal | undefined
 
-  /** @param replyWithin s; a request without a reply is repeated after that, or given up */
-  constructor(node: number, send: (frame: Frame) => void, replyWithin: number) {
+  /**
+   * @param send false: there is no room now; it is tried again at the next tick
+   * @param replyWithin s; a request without a reply is repeated after that, or given up
+   */
+  constructor(node: number, send: (frame: Frame) => boolean, replyWithin: number) {
     this.#node = node
     this.#send = send
     this.#replyWithin = replyWithin * 1e9
@@ -92,7 +97,7 @@ export class SdoClient {
   /** A frame from 580h + node. Replies to anything but the request under way are not ours, and passed over. */
   onReply(data: Uint8Array, t: Nanos): void {
     const request = this.#request
-    if (!request) return
+    if (!request || this.#due) return
     if ('text' in request && this.#onText(request, data, t)) return
     const reply = readSdoReply(data)
     const object = objectOf(request)
@@ -124,7 +129,12 @@ export class SdoClient {
       this.#advance(0, t)
       return
     }
-    if (!this.#request || t - this.#sentAt < this.#replyWithin) return
+    if (!this.#request) return
+    if (this.#due) {
+      this.#transmit(t)
+      return
+    }
+    if (t - this.#sentAt < this.#replyWithin) return
     if (this.#tries < this.#most) this.#transmit(t)
     else {
       this.#end({
@@ -182,20 +192,23 @@ export class SdoClient {
 
   #transmit(t: Nanos): void {
     const request = this.#request!
-    this.#tries++
-    this.#sentAt = t
-    this.#send(
+    const sent = this.#send(
       'write' in request
         ? writeRequest(this.#node, request.write, request.value)
         : this.#text !== null
           ? segmentRequest(this.#node, this.#toggle)
           : readRequest(this.#node, objectOf(request)),
     )
+    this.#due = !sent
+    if (!sent) return
+    this.#tries++
+    this.#sentAt = t
   }
 
   #end(refusal: Refusal | undefined): void {
     this.#script = null
     this.#request = null
+    this.#due = false
     this.#paused = false
     this.#refusal = refusal
   }

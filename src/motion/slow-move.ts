@@ -12,33 +12,27 @@ import { Chain } from './chain.js'
 import { cross } from './pose.js'
 import { PEAK_ACCELERATION, PEAK_SPEED, quintic } from './quintic.js'
 
-/** Pieces of the movement; at each border the speeds are worked out. */
-const PIECES = 1000
+/** What the bound on the speed between the places of the grid may add to the speeds at them, about. */
+const ADDED = 0.015
 
 /** The ends of an arm's links and the corners of its blade, in the craft frame. */
 class Extremities {
   /** m, three numbers a point, after `at` */
   readonly points: Float64Array
   readonly #chain: Chain
-  /** m, blade frame, from the blade's centre */
-  readonly #corners: readonly (readonly [number, number, number])[]
+  /** m, blade frame: the blade's centre and its corners */
+  readonly #corners: readonly (readonly number[])[]
 
   constructor(arm: Pick<Arm, 'base' | 'tool' | 'paddle'>, joints: readonly Joint[]) {
     this.#chain = new Chain(arm, joints)
     const { normal, shaft } = arm.tool
     const along = shaft.map((x) => (x * arm.paddle.length) / 2)
     const across = cross(normal, shaft).map((x) => (x * arm.paddle.width) / 2)
-    this.#corners = [1, -1].flatMap((a) =>
-      [1, -1].map(
-        (b) =>
-          [0, 1, 2].map((i) => a * along[i]! + b * across[i]!) as unknown as readonly [
-            number,
-            number,
-            number,
-          ],
-      ),
+    const corners = [1, -1].flatMap((a) =>
+      [1, -1].map((b) => [0, 1, 2].map((i) => a * along[i]! + b * across[i]!)),
     )
-    this.points = new Float64Array(3 * (joints.length + 1 + this.#corners.length))
+    this.#corners = [[0, 0, 0], ...corners]
+    this.points = new Float64Array(3 * (joints.length + this.#corners.length))
   }
 
   /** Works out `points` at joint positions `q` (rad, the arm's own joints). */
@@ -49,16 +43,43 @@ class Extremities {
     points.set(chain.origins)
     const t = chain.blade
     let p = 3 * chain.n
-    for (const c of [CENTRE, ...this.#corners]) {
+    for (const c of this.#corners) {
       for (let i = 0; i < 3; i++)
-        points[p++] = t[9 + i]! + t[3 * i]! * c[0] + t[3 * i + 1]! * c[1] + t[3 * i + 2]! * c[2]
+        points[p++] = t[9 + i]! + t[3 * i]! * c[0]! + t[3 * i + 1]! * c[1]! + t[3 * i + 2]! * c[2]!
     }
   }
 }
 
-const CENTRE = [0, 0, 0] as const
+/** Works it out, as much at a time as its caller likes: on a grid of a thousand places it takes longer than a loop may wait. */
+export class SlowTime {
+  readonly #arms: readonly PeakSpeed[]
+  readonly #speed: number
+  #arm = 0
+
+  /** @param from rad, all joints of the rig; @param to rad; @param speed m/s */
+  constructor(rig: Pick<Rig, 'arms' | 'joints'>, from: Float64Array, to: Float64Array, speed: number) {
+    this.#speed = speed
+    this.#arms = rig.arms.map((arm) => {
+      const joints = arm.joints.map((i) => rig.joints[i]!)
+      const own = (q: Float64Array): Float64Array => Float64Array.from(arm.joints, (i) => q[i]!)
+      return new PeakSpeed(arm, joints, own(from), own(to))
+    })
+  }
+
+  /** @param pieces of an arm's grid at most @returns it is worked out */
+  step(pieces: number): boolean {
+    while (this.#arm < this.#arms.length && this.#arms[this.#arm]!.step(pieces)) this.#arm++
+    return this.#arm === this.#arms.length
+  }
+
+  /** s, once it is worked out; 0 when nothing moves */
+  get seconds(): number {
+    return Math.max(0, ...this.#arms.map(({ peak }) => peak / this.#speed))
+  }
+}
 
 /**
+ * The same at once.
  * @param from rad, all joints of the rig; @param to rad; @param speed m/s
  * @returns s; 0 when nothing moves
  */
@@ -68,53 +89,73 @@ export function slowTime(
   to: Float64Array,
   speed: number,
 ): number {
-  return Math.max(
-    0,
-    ...rig.arms.map((arm) => {
-      const joints = arm.joints.map((i) => rig.joints[i]!)
-      const own = (q: Float64Array): Float64Array => Float64Array.from(arm.joints, (i) => q[i]!)
-      return peakSpeed(arm, joints, own(from), own(to)) / speed
-    }),
-  )
+  const plan = new SlowTime(rig, from, to, speed)
+  plan.step(Infinity)
+  return plan.seconds
 }
 
-/** m: greatest speed of any point, times the time that the movement takes. */
-function peakSpeed(arm: Arm, joints: readonly Joint[], from: Float64Array, to: Float64Array): number {
-  const way = from.map((a, i) => to[i]! - a)
-  if (way.every((d) => d === 0)) return 0
-  const lengths = [...joints.slice(1).map((j) => Math.hypot(...j.origin.at)), bladeReach(arm)]
-  // A point moves at most as its joints turn times its distance from them: at most all links that lie between, stretched out.
-  let [turn, sweep] = [0, 0]
-  way.forEach((d, i) => {
-    turn += Math.abs(d)
-    sweep += Math.abs(d) * lengths.slice(i).reduce((sum, l) => sum + l, 0)
-  })
-  const extremities = new Extremities(arm, joints)
-  const points = extremities.points
-  const before = new Float64Array(points.length)
-  const q = new Float64Array(from.length)
-  const place = (u: number): void => {
-    const s = quintic(u)
-    for (let i = 0; i < q.length; i++) q[i] = from[i]! + s * way[i]!
-    extremities.at(q)
+/** Of one arm. */
+class PeakSpeed {
+  readonly #extremities: Extremities
+  readonly #from: Float64Array
+  readonly #way: Float64Array
+  readonly #q: Float64Array
+  readonly #before: Float64Array
+  readonly #pieces: number
+  /** m: what the speed between two places may be above that of the chord, times the time */
+  readonly #between: number
+  #piece = 0
+  /** m: of any point over any piece so far */
+  #chord = 0
+
+  constructor(arm: Arm, joints: readonly Joint[], from: Float64Array, to: Float64Array) {
+    this.#from = from
+    this.#way = from.map((a, i) => to[i]! - a)
+    this.#q = new Float64Array(from.length)
+    this.#extremities = new Extremities(arm, joints)
+    this.#before = new Float64Array(this.#extremities.points.length)
+    const lengths = [...joints.slice(1).map((j) => Math.hypot(...j.origin.at)), bladeReach(arm)]
+    // A point moves at most as its joints turn times its distance from them: at most all links that lie between, stretched out.
+    let [turn, sweep] = [0, 0]
+    this.#way.forEach((d, i) => {
+      turn += Math.abs(d)
+      sweep += Math.abs(d) * lengths.slice(i).reduce((sum, l) => sum + l, 0)
+    })
+    // Over a piece a point's mean speed is its chord; the greatest is above that by no more than its slope over the piece.
+    const bend = turn * PEAK_SPEED * PEAK_SPEED + PEAK_ACCELERATION
+    this.#pieces = sweep === 0 ? 0 : Math.ceil(bend / (PEAK_SPEED * ADDED))
+    this.#between = sweep === 0 ? 0 : (sweep * bend) / this.#pieces
+    this.#place(0)
   }
-  // Over a piece a point's mean speed is its chord; the greatest is above that by no more than its slope over the piece.
-  const slope = sweep * turn * PEAK_SPEED * PEAK_SPEED + sweep * PEAK_ACCELERATION
-  let most = 0
-  place(0)
-  for (let k = 1; k <= PIECES; k++) {
-    before.set(points)
-    place(k / PIECES)
-    for (let p = 0; p < points.length; p += 3) {
-      const chord = Math.hypot(
-        points[p]! - before[p]!,
-        points[p + 1]! - before[p + 1]!,
-        points[p + 2]! - before[p + 2]!,
-      )
-      if (chord > most) most = chord
+
+  /** m: greatest speed of any point, times the time that the movement takes */
+  get peak(): number {
+    return this.#chord * this.#pieces + this.#between
+  }
+
+  step(pieces: number): boolean {
+    const points = this.#extremities.points
+    const before = this.#before
+    const last = Math.min(this.#pieces, this.#piece + pieces)
+    while (this.#piece < last) {
+      before.set(points)
+      this.#place(++this.#piece / this.#pieces)
+      for (let p = 0; p < points.length; p += 3) {
+        const x = points[p]! - before[p]!
+        const y = points[p + 1]! - before[p + 1]!
+        const z = points[p + 2]! - before[p + 2]!
+        const chord = Math.sqrt(x * x + y * y + z * z)
+        if (chord > this.#chord) this.#chord = chord
+      }
     }
+    return this.#piece === this.#pieces
   }
-  return most * PIECES + slope / PIECES
+
+  #place(u: number): void {
+    const s = quintic(u)
+    for (let i = 0; i < this.#q.length; i++) this.#q[i] = this.#from[i]! + s * this.#way[i]!
+    this.#extremities.at(this.#q)
+  }
 }
 
 /** m, from the last joint to the farthest corner of the blade, at most. */

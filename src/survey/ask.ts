@@ -1,5 +1,5 @@
 /** Asks every CiA 402 drive of a rig by SDO who it is, in which state, and where it stands. Reads only; no drive is set up. */
-import type { Bus, SendResult } from '../bus/contract.js'
+import type { Bus } from '../bus/contract.js'
 import type { Nanos } from '../clock.js'
 import type { Joint, Rig } from '../files/rig.js'
 import { SdoClient, type SdoScript } from '../link/sdo-client.js'
@@ -26,10 +26,13 @@ export class Asker {
       if (joint.wire.protocol !== 'cia402') return []
       const bus = buses[joint.wire.bus]!
       const refused = this.refusals[joint.wire.bus]!
-      const send = (frame: Frame): SendResult => {
+      const { queue } = rig.buses[joint.wire.bus]!
+      // Drives in another process answer faster than the wire would take the questions: not to fill the queue with them.
+      const send = (frame: Frame): boolean => {
+        if (bus.waiting >= queue / 2) return false
         const result = bus.send(frame)
         if (result !== 'sent') refused.set(result, (refused.get(result) ?? 0) + 1)
-        return result
+        return true
       }
       return [{ joint, sdo: new SdoClient(joint.wire.node, send, rig.link.replyWithin) }]
     })

@@ -36,8 +36,11 @@ export class TimingWatch implements Watch {
 
   see(o: Observation): void {
     if (o.kind === 'process') this.seen = true
-    // After a stop a new start is held to the policy anew.
-    else if (o.kind === 'stage') this.#told &&= o.stage !== 'setup'
+    else if (o.kind === 'stage' && o.stage === 'setup') {
+      // A new start is held to the policy anew, and no tick is told of until SYNC runs.
+      this.#told = false
+      this.#last = -1
+    }
     else if (o.kind === 'tick' && this.seen) this.#tick(o.t, o.k, o.late / 1e9)
   }
 
@@ -79,7 +82,6 @@ export class TimingWatch implements Watch {
 
   #tick(t: Nanos, k: number, late: number): void {
     const { realtime, stop } = this.#c.rig
-    // SYNC may not have run for a while, as between runs of a start-up: ticks are only told while it does.
     const missed = this.#last < 0 ? 0 : k - this.#last - 1
     this.#last = k
     this.#missed += missed

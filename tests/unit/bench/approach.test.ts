@@ -144,6 +144,7 @@ test('it goes through the via-points in their order, rests at each, and between 
   const random = randomStream(7, 'via')
   const poses = Array.from({ length: 4 }, () => randomPose(DEMO, random))
   const approach = new Approach(DEMO, poses)
+  while (!approach.plan(Infinity));
   let next = 1
   let last = poses[0]!
   let back = false
@@ -157,6 +158,23 @@ test('it goes through the via-points in their order, rests at each, and between 
   expect(last).toEqual(poses[3])
   expect(next).toBe(3)
   expect(seconds).toBeCloseTo(approach.duration, 1)
+})
+
+test('while its time is worked out, a little in each period, the arms stand where they are', () => {
+  const random = randomStream(10, 'poses')
+  const [from, to] = [randomPose(DEMO, random), randomPose(DEMO, random)]
+  const [bit, whole] = [new Approach(DEMO, [from, to]), new Approach(DEMO, [from, to])]
+  whole.plan(Infinity)
+  expect(bit.plan(1)).toBe(false)
+  const out = new Float64Array(from.length)
+  let periods = 0
+  while (!bit.plan(0)) {
+    bit.step(out)
+    periods++
+    if (!bit.plan(0)) expect(out).toEqual(from)
+  }
+  expect(periods).toBeGreaterThan(5)
+  expect(bit.duration).toBe(whole.duration)
 })
 
 test('a pose that is there already takes one period', () => {

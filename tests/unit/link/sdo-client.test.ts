@@ -10,7 +10,7 @@ const text = (f: Frame): string =>
 
 function client(script: SdoScript): { sdo: SdoClient; out: string[] } {
   const out: string[] = []
-  const sdo = new SdoClient(5, (f) => out.push(text(f)), 0.05)
+  const sdo = new SdoClient(5, (f) => out.push(text(f)) > 0, 0.05)
   sdo.run(script, 0)
   return { sdo, out }
 }
@@ -53,6 +53,26 @@ describe('SDO client', () => {
       expected: '8 taken',
       found: 'SDO abort 06090030h',
     })
+  })
+
+  it('with no room on the bus it asks at the next tick that has some, and that counts as no try', () => {
+    const out: string[] = []
+    let room = false
+    const sdo = new SdoClient(5, (f) => room && out.push(text(f)) > 0, 0.05)
+    sdo.run(modeThenPosition([]), 0)
+    for (const t of [5e6, 60e6, 120e6]) sdo.tick(t)
+    expect(out).toEqual([])
+    // An answer to nothing that was asked.
+    sdo.onReply(bytes('60 60 60 00 00 00 00 00'), 121e6)
+    room = true
+    sdo.tick(125e6)
+    sdo.tick(130e6)
+    expect(out).toEqual(['605: 2f 60 60 00 08 00 00 00'])
+    sdo.tick(175e6)
+    expect(out).toHaveLength(2)
+    expect(sdo.refusal).toBeUndefined()
+    sdo.tick(225e6)
+    expect(sdo.refusal).toMatchObject({ found: 'none after 2 requests' })
   })
 
   it('asks twice, then says that nothing answers', () => {

@@ -49,6 +49,15 @@ describe('timing watch', () => {
     expect(ticking([0, null, null, null, 16]).findings[0]).toMatchObject({ stop: 1, t: 20 * MS })
   })
 
+  it('counts no tick as missed between a stop and the SYNC of the next start', () => {
+    const { watch } = ticking(good(3))
+    watch.see({ kind: 'stage', t: 20 * MS, stage: 'setup' })
+    watch.see({ kind: 'tick', t: 100 * MS, k: 20, late: 0, setpoints: null, witness: null })
+    watch.see({ kind: 'tick', t: 110 * MS, k: 22, late: 0, setpoints: null, witness: null })
+    watch.close()
+    expect(watch.fault).toMatch(/^1 tick was missed/)
+  })
+
   it('gives p50, p99, p99.9, greatest, late and missed ticks; the fault is told with the worst', () => {
     // Nearest rank of 2000 samples: p99 is the 1980th, p99.9 the 1998th.
     const { watch, findings } = ticking([

@@ -74,6 +74,26 @@ test('a deadline less than half a period away is left out, and counted', () => {
   expect(ticks[1]).toEqual([0, 1])
 })
 
+test('so is one that a tick which was held up itself left no time for', () => {
+  let length = 4 * MS
+  const { scheduler, ticks, due } = setUp(() => {
+    scheduler.t += length
+    return true
+  })
+  scheduler.run(0)
+  expect(due()).toBe(10)
+  length = 12 * MS // from 10 to 22: the deadline at 25 is near enough, 15 and 20 have passed
+  scheduler.run(0)
+  expect(due()).toBe(25)
+  length = 0
+  scheduler.run(0)
+  expect(ticks).toEqual([
+    [0, 0],
+    [0, 1],
+    [0, 2],
+  ])
+})
+
 test('goes on after a tick that throws, and ends with one that says so', () => {
   let n = 0
   const { scheduler } = setUp(() => {
