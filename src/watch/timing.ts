@@ -40,8 +40,7 @@ export class TimingWatch implements Watch {
       // A new start is held to the policy anew, and no tick is told of until SYNC runs.
       this.#told = false
       this.#last = -1
-    }
-    else if (o.kind === 'tick' && this.seen) this.#tick(o.t, o.k, o.late / 1e9)
+    } else if (o.kind === 'tick' && this.seen) this.#tick(o.t, o.k, o.late / 1e9)
   }
 
   close(): void {
