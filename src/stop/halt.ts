@@ -10,6 +10,7 @@ import type { EmergencyCategory } from '../files/event.js'
 import type { Rig } from '../files/rig.js'
 import type { Drive, Notice } from '../link/drive.js'
 import { JointLink } from '../link/link.js'
+import { nowhere } from './nowhere.js'
 import { type Confirmation, StopSequence } from './sequence.js'
 
 /** s beyond the rig's stop time-out after which a stop is looked at as it is. */
@@ -44,6 +45,8 @@ export class Halt {
   readonly #stop: StopSequence
   readonly #feed: boolean
   readonly #heartbeatTicks: number
+  /** Of the buses that were given. */
+  readonly #drives: readonly Drive[]
   readonly #buses: readonly Bus[]
   readonly #backlog: boolean[]
   readonly #woken: boolean[]
@@ -58,17 +61,19 @@ export class Halt {
   #ticks = 0
   #last: readonly Confirmation[] = []
 
-  /** @param buses one a bus of the rig, in order */
-  constructor(rig: Rig, buses: readonly Bus[], { feed }: HaltOptions) {
+  /** @param given one a bus of the rig, in order; null: its drives are no matter of this stop */
+  constructor(rig: Rig, given: readonly (Bus | null)[], { feed }: HaltOptions) {
     this.#rig = rig
     this.#feed = feed
+    const buses = given.map((bus, i) => bus ?? nowhere(rig.buses[i]!.name, 'no such interface'))
     this.#buses = buses
     this.#backlog = buses.map(() => false)
     this.#link = new JointLink(
       rig,
       buses.map((bus, i) => this.#sparing(bus, i)),
     )
-    this.#stop = new StopSequence(rig, this.#link)
+    this.#drives = this.#link.drives.filter(({ joint }) => given[joint.wire.bus] !== null)
+    this.#stop = new StopSequence(rig, this.#link, this.#drives)
     this.#heartbeatTicks = Math.max(1, Math.round(rig.link.ourHeartbeat / rig.control.period))
     this.#woken = rig.joints.map(() => false)
     this.#rest = new Float64Array(rig.joints.length).fill(Number.NaN)
@@ -89,7 +94,7 @@ export class Halt {
     return this.#stop.notices
   }
 
-  /** The stop frames go to every bus before this returns, or are owed and sent with the ticks. */
+  /** The stop frames go to every given bus before this returns, or are owed and sent with the ticks. */
   begin(t: Nanos, category: EmergencyCategory = this.#rig.stop.category): void {
     this.#begun = t
     this.#stop.begin(category, t)
@@ -104,13 +109,13 @@ export class Halt {
     this.#sparingly = true
     if (this.#feed) this.#link.sync()
     else this.#link.ask()
-    for (const drive of this.#link.drives) this.#hear(drive, t)
+    for (const drive of this.#drives) this.#hear(drive, t)
     if (this.#feed && this.#ticks++ % this.#heartbeatTicks === 0) this.#link.heartbeat()
     this.#sparingly = false
     this.#advance(t)
   }
 
-  /** What every drive has confirmed; after the end, what it had confirmed then. */
+  /** What every drive of the given buses has confirmed, in rig order; after the end, what it had confirmed then. */
   drives(t: Nanos): Halted[] {
     const now = this.#stage === 'over' ? this.#last : this.#stop.confirmations(t)
     return now.map((c) => ({ ...c, sag: Number.isNaN(this.#rest[c.joint]!) ? null : this.#sag[c.joint]! }))
@@ -163,7 +168,7 @@ export class Halt {
   }
 
   #watchSag(t: Nanos): void {
-    for (const { joint, position, feedbackAt } of this.#link.drives) {
+    for (const { joint, position, feedbackAt } of this.#drives) {
       if (t - feedbackAt >= UNSEEN_AFTER) continue
       const rest = this.#rest[joint.index]!
       if (Number.isNaN(rest)) this.#rest[joint.index] = position

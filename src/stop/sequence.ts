@@ -61,11 +61,16 @@ export class StopSequence {
   /** Buses that have not taken the command yet. */
   #owed: number[] = []
 
-  constructor({ stop, control, link: settings }: Pick<Rig, 'stop' | 'control' | 'link'>, link: JointLink) {
+  /** @param drives of the link that are to be stopped, in rig order */
+  constructor(
+    { stop, control, link: settings }: Pick<Rig, 'stop' | 'control' | 'link'>,
+    link: JointLink,
+    drives: readonly Drive[] = link.drives,
+  ) {
     this.#unseenAfter = Math.max(REPEAT_AFTER, 2e9 * control.period)
     this.#timeout = stop.timeout * 1e9
     this.#link = link
-    this.#drives = link.drives.map((drive) => ({
+    this.#drives = drives.map((drive) => ({
       drive,
       still: new Still(stop.still.speed, stop.still.hold),
       fed: Number.NEGATIVE_INFINITY,
@@ -145,7 +150,7 @@ export class StopSequence {
     })
   }
 
-  /** What each drive itself has said since the stop began, in rig order; a drive that is not heard confirms nothing. */
+  /** What each of these drives has said since the stop began, in rig order; a drive that is not heard confirms nothing. */
   confirmations(t: Nanos): Confirmation[] {
     return this.#drives.map(({ drive, still, fed }) => ({
       joint: drive.joint.index,
