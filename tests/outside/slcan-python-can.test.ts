@@ -15,7 +15,7 @@ import { needs } from '../setup/needs.js'
 const PROGRAM = `
 import sys, can
 bus = can.Bus(interface='slcan', channel=sys.argv[1], bitrate=500000, sleep_after_open=0)
-print(bus.get_version(10))
+print(bus.get_version(10), flush=True)
 while True:
     m = bus.recv(20)
     if m is None: sys.exit('heard nothing')

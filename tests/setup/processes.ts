@@ -3,7 +3,6 @@
  * make them fail, so they have a command of their own: npm run test:processes, on a machine that does nothing else.
  */
 export const PROCESSES = [
-  'tests/outside/slcan-python-can.test.ts',
   'tests/system/bench-killed.test.ts',
   'tests/system/guardian.test.ts',
   'tests/system/jog.test.ts',
