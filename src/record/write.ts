@@ -1,4 +1,5 @@
 /** The recording of a run while it is made: frames and events in the order in which they happened. */
+import { rmdirSync, rmSync } from 'node:fs'
 import { join } from 'node:path'
 import { type Nanos, wall } from '../clock.js'
 import type { BenchEvent } from '../files/event.js'
@@ -48,6 +49,20 @@ export class RecordingFiles {
     return new RecordingFiles(folder, provenance, null)
   }
 
+  /** Of a run that never began: closes, and takes away what `create` made; a folder in which there is something else stays. */
+  discard(): void {
+    if (this.#closed) return
+    this.#closed = true
+    this.frames.close()
+    this.events.close()
+    for (const name of MADE) rmSync(join(this.folder, RECORDING_FILES[name]), { force: true })
+    try {
+      rmdirSync(this.folder)
+    } catch (error) {
+      if ((error as NodeJS.ErrnoException).code !== 'ENOTEMPTY') throw error
+    }
+  }
+
   /** Goes on with a recording whose writer has died, behind what is known to be whole. @throws DrystrokeError `file-access` */
   static takeOver(folder: string, whole: RecordedLength): RecordingFiles {
     return new RecordingFiles(folder, readProvenance(folder), whole)
@@ -86,6 +101,9 @@ export class RecordingFiles {
     if (this.#provenance) writeProvenance(this.folder, { ...this.#provenance, ended: wall.stamp() })
   }
 }
+
+/** By `RecordingFiles.create`. */
+const MADE = ['rig', 'scenario', 'provenance', 'frames', 'events'] as const
 
 export class RecordingWriter {
   readonly folder: string

@@ -76,7 +76,7 @@ export class Workbench {
       scenario: loadScenario(scenario, 'scenario.yaml', this.rig),
       seed: 1,
       clock: this.time,
-      buses: this.rig.buses.map(({ queue }, i) => this.#host(i, queue)),
+      buses: this.rig.buses.map(({ index }) => this.host(index)),
       driver,
       plant: this.plant,
       boxed,
@@ -108,7 +108,9 @@ export class Workbench {
     }
   }
 
-  #host(bus: number, queue: number): Bus {
+  /** A place of the harness's own on a bus. */
+  host(bus: number): Bus {
+    const { queue } = this.rig.buses[bus]!
     const port = this.mocks[bus]!.attach('bench', { queue })
     const stalled = this.#stalled
     return between(port, {

@@ -6,6 +6,7 @@ import { fileURLToPath } from 'node:url'
 import { DrystrokeError, isErrorCode } from '../../errors.js'
 import type { RecordingFiles } from '../../record/write.js'
 import type { PlayRequest } from '../play.js'
+import { Keeper } from './keeper.js'
 import {
   type ArmsSeen,
   encodeMessage,
@@ -30,12 +31,7 @@ export class BenchProcess {
   readonly over: Promise<void>
   readonly #child: ChildProcess
   readonly #socket: Socket
-  #files: RecordingFiles | null = null
-  /** The first that was in the way of the recording. */
-  #unwritten: unknown = null
-  #frames = 0
-  #events = 0
-  #told = 0
+  #keeper: Keeper | null = null
   #problem: Problem | null = null
   #ended = false
   #guardian: number | null = null
@@ -51,7 +47,7 @@ export class BenchProcess {
     this.#socket = this.#child.stdio[3] as Socket
     const reader = new MessageReader<Report>((message) => this.#hear(message, given))
     const patience = setTimeout(() => this.#child.kill('SIGKILL'), READY_WITHIN)
-    const telling = setInterval(() => this.#tellWritten(), TOLD_EVERY)
+    const telling = setInterval(() => this.#keeper?.tell(), TOLD_EVERY)
     this.over = new Promise((done, fail) => {
       const settle = (): void => {
         clearTimeout(patience)
@@ -106,12 +102,14 @@ export class BenchProcess {
     { create, onProgress, onArms }: ConstructorParameters<typeof BenchProcess>[0],
   ): void {
     switch (message.kind) {
-      case 'ready':
-        this.#files = create()
-        this.order({ kind: 'go', folder: resolve(this.#files.folder) })
+      case 'ready': {
+        const files = create()
+        this.#keeper = new Keeper(files, (order) => this.order(order))
+        this.order({ kind: 'go', folder: resolve(files.folder) })
         return
+      }
       case 'records':
-        this.#write(message.frames, message.events)
+        this.#keeper!.write(message.frames, message.events)
         return
       case 'progress':
         onProgress?.(message.scenarioTime, message.stage)
@@ -125,35 +123,15 @@ export class BenchProcess {
       case 'ended':
         this.#ended = true
         this.#problem = message.problem
-        this.#tellWritten()
+        this.#keeper?.tell()
         return
     }
   }
 
-  #write(frames: Uint8Array, events: Uint8Array): void {
-    this.#frames += frames.length
-    this.#events += events.length
-    if (this.#unwritten !== null) return
-    try {
-      this.#files!.append(frames, events)
-    } catch (error) {
-      this.#unwritten = error
-      this.order({ kind: 'unwritten', says: error instanceof Error ? error.message : String(error) })
-    }
-  }
-
-  /** What cannot be written is out of the bench process's hands as well. */
-  #tellWritten(): void {
-    if (this.#told === this.#frames + this.#events) return
-    this.#told = this.#frames + this.#events
-    this.order({ kind: 'written', length: { frames: this.#frames, events: this.#events } })
-  }
-
   #settle(): void {
-    this.#files?.close()
-    if (this.#unwritten !== null) throw this.#unwritten
+    this.#keeper?.close(this.#problem !== null)
     if (this.#problem) throw thrown(this.#problem)
-    if (this.#files) return
+    if (this.#keeper) return
     const { exitCode, signalCode } = this.#child
     throw new DrystrokeError(
       'defect',

@@ -2,34 +2,30 @@
  * One real-time run in the bench process: buses, loop, watches and stop on one thread that waits for nobody. Records go out
  * by the stream; orders come in between ticks.
  */
-import type { Adapter } from '../../bus/adapter.js'
 import type { Bus } from '../../bus/contract.js'
-import { openBus } from '../../bus/open.js'
-import { type ModemPort, openModemLines } from '../../bus/serial.js'
-import { RealTime } from '../../clock.js'
+import type { ModemPort } from '../../bus/serial.js'
 import { JogDriver } from '../../driver/jog.js'
-import { DrystrokeError } from '../../errors.js'
 import type { OutsideStop } from '../../files/event.js'
 import { loadRig, loadScenario } from '../../files/load.js'
 import type { Rig } from '../../files/rig.js'
 import type { Scenario } from '../../files/scenario.js'
 import type { RecordedLength } from '../../record/write.js'
 import { BoxReader } from '../../stop/box-reader.js'
-import { type Guardian, startGuardian } from '../../stop/guardian/start.js'
+import type { Guardian } from '../../stop/guardian/start.js'
 import { confirmed } from '../../stop/halt.js'
-import { stopMark } from '../../stop/mark.js'
 import { type WatchSettings, watchSchemas } from '../../watch/settings.js'
 import { type AssembledRun, assemble } from '../assemble.js'
 import { isHeld, keyCame, RELEASED } from '../hold.js'
 import { simulatedArms } from '../simulated.js'
-import { MOST_DEFECTS } from '../virtual.js'
 import { ArmsLook } from './arms-look.js'
 import { beat } from './beat.js'
+import { LoopTick } from './loop-tick.js'
 import { encodeMessage, type Job, type JogOrder, type Report } from './message.js'
+import { type LiveBus, openAll, openBox, refuseMixed } from './open-all.js'
+import { MACHINE, type Outside, type RunTime } from './outside.js'
 import { RecordStream } from './record-stream.js'
-import { askForFifo, FIFO_PRIORITY, schedulingNow } from './scheduling.js'
+import { scheduleLoop } from './scheduling.js'
 import { StandInLine } from './stand-in.js'
-import { warmUp } from './warm-up.js'
 
 /** Ticks between two reports of progress come to about so many seconds. */
 const PROGRESS_EVERY = 0.1
@@ -56,11 +52,12 @@ export class RealtimeRun {
   readonly #jogDriver: JogDriver | null
   #hold = RELEASED
   #unpower: (() => void) | null = null
-  #time = new RealTime()
+  readonly #outside: Outside
+  #time: RunTime
   #run: AssembledRun | null = null
   #buses: readonly Bus[] = []
   /** Of a rig on real buses. */
-  #adapters: readonly Adapter[] | null = null
+  #adapters: readonly LiveBus[] | null = null
   #standIn: StandInLine | null = null
   /** Of the emergency-stop box, on real buses and where the rig has one. */
   #boxPort: ModemPort | null = null
@@ -69,12 +66,16 @@ export class RealtimeRun {
   #owesReport = false
   #stop: OutsideStop | null = null
   readonly #defects: unknown[] = []
+  #unwritten = false
 
   /**
    * @param send hands a message to the parent and does not wait
+   * @param outside what the run takes from the machine; a test hands in its own
    * @throws DrystrokeError when the rig or the scenario is none, or its buses are not for this
    */
-  constructor(job: Job, send: (message: Uint8Array) => void) {
+  constructor(job: Job, send: (message: Uint8Array) => void, outside: Outside = MACHINE) {
+    this.#outside = outside
+    this.#time = outside.time()
     this.#rig = loadRig(job.rigText, job.rigFile, watchSchemas)
     this.#scenario = loadScenario(job.scenarioText, job.scenarioFile, this.#rig)
     this.#seed = job.seed
@@ -93,12 +94,12 @@ export class RealtimeRun {
    *   nothing stays open
    */
   async prepare(): Promise<void> {
-    warmUp(this.#rig, this.#scenario, this.#seed)
+    this.#outside.warmUp(this.#rig, this.#scenario, this.#seed)
     if (this.#rig.buses.every(({ address }) => address.kind === 'mock')) return
-    this.#time = new RealTime()
-    this.#adapters = await openAll(this.#rig, this.#time)
+    this.#time = this.#outside.time()
+    this.#adapters = await openAll(this.#rig, this.#time, this.#outside)
     try {
-      this.#boxPort = await this.#openBox()
+      this.#boxPort = await openBox(this.#rig, this.#outside)
       this.#standIn = await this.#meetStandIn(this.#adapters)
     } catch (error) {
       for (const bus of this.#adapters) bus.close()
@@ -118,15 +119,15 @@ export class RealtimeRun {
       this.#guardian = await this.#startGuardian(this.#adapters, folder)
       this.#report({ kind: 'guarded', pid: this.#guardian.pid })
       // From here on it hears whoever wants a stop; those who came before found nobody, and left a mark.
-      if (stopMark(this.#rig) !== this.#stopMark)
+      if (this.#outside.stopMark(this.#rig) !== this.#stopMark)
         this.onStop({
           source: 'command',
           says: 'a stop was asked for from another terminal before this run began',
         })
     }
-    const scheduling = this.#schedule()
+    const scheduling = scheduleLoop(this.#rig.realtime.fifo, this.#guardian, this.#outside)
     // Simulated arms are switched on where the recording begins, not where the warm-up did.
-    if (!this.#adapters) this.#time = new RealTime()
+    if (!this.#adapters) this.#time = this.#outside.time()
     const arms = this.#adapters
       ? { buses: this.#adapters, plant: null }
       : simulatedArms(this.#rig, this.#time, this.#seed)
@@ -167,31 +168,30 @@ export class RealtimeRun {
     if (this.#defects.length > 0) run.bench.onDefect(this.#defects[0])
     const progressTicks = Math.max(1, Math.round(PROGRESS_EVERY / control.period))
     const lookTicks = Math.max(1, Math.round(ARMS_EVERY / control.period))
-    let ticks = 0
+    const tick = new LoopTick({
+      bench: run.bench,
+      guardian: this.#guardian,
+      stream: this.#stream,
+      defects: { onDefect: (error) => this.onDefect(error), count: () => this.#defects.length },
+      before: () => {
+        box?.poll(this.#time.now())
+        run.bench.hold(isHeld(this.#hold, this.#time.now()))
+      },
+      after: (ticks) => {
+        const { bench } = run
+        if (this.#owesReport) this.#reportStop(bench.ended)
+        if (ticks % progressTicks === 0) this.#tell(bench.scenarioTime, bench.stage ?? '')
+        if (look && ((ticks + 1) % lookTicks === 0 || bench.ended))
+          this.#report({ kind: 'arms', arms: look.see(bench, this.#time.now()) })
+      },
+    })
     beat({
       scheduler: this.#time,
       period: control.period * 1e9,
       tick: (late, missed) => {
-        const { bench } = run
-        const finished = this.#guarded(() => {
-          box?.poll(this.#time.now())
-          bench.hold(isHeld(this.#hold, this.#time.now()))
-          bench.tick(late, missed)
-        })
-        // Only a finished tick is a sign of life: ticks that throw without end are the guardian's matter.
-        if (finished) this.#guardian?.beat()
-        this.#guarded(() => this.#stream.flush())
-        if (this.#owesReport) this.#reportStop(run.bench.ended)
-        if (ticks++ % progressTicks === 0) this.#tell(bench.scenarioTime, bench.stage ?? '')
-        if (look && (ticks % lookTicks === 0 || bench.ended))
-          this.#report({ kind: 'arms', arms: look.see(bench, this.#time.now()) })
-        if (!bench.ended) {
-          if (this.#defects.length <= MOST_DEFECTS) return true
-          // Given up with the arms perhaps enabled: no good-bye. The guardian misses the beat, ends this process and stops them.
-          if (this.#guardian) return false
-        }
-        void this.#end().then(onEnded)
-        return false
+        const next = tick.run(late, missed)
+        if (next === 'over') void this.#end().then(onEnded)
+        return next === 'goes on'
       },
     })
   }
@@ -218,6 +218,7 @@ export class RealtimeRun {
 
   /** The recording cannot be written any more: whoever wrote it says why, and throws it when the run is over. */
   onUnwritten(says: string): void {
+    this.#unwritten = true
     this.#run?.bench.onDefect(new Error(says))
   }
 
@@ -241,7 +242,8 @@ export class RealtimeRun {
   /** Whoever wrote the recording is gone. The stop first, then its evidence. @throws DrystrokeError `file-access` */
   onParentLost(folder: string): void {
     this.onStop({ source: 'parent', says: 'the process that writes the recording is gone' })
-    this.#stream.takeOver(folder)
+    // Behind a gap nothing is written: what is there ends where it could not go on, and is judged so.
+    if (!this.#unwritten) this.#stream.takeOver(folder)
   }
 
   /** Only after `onParentLost`: the recording is at its end. */
@@ -249,18 +251,7 @@ export class RealtimeRun {
     this.#stream.close()
   }
 
-  async #openBox(): Promise<ModemPort | null> {
-    const { stopBox } = this.#rig
-    if (!stopBox) return null
-    try {
-      return await openModemLines(stopBox.device)
-    } catch (error) {
-      if (!(error instanceof DrystrokeError)) throw error
-      throw new DrystrokeError('bus-access', `stop-box: ${error.message}`, error.context, error)
-    }
-  }
-
-  async #meetStandIn(buses: readonly Adapter[]): Promise<StandInLine | null> {
+  async #meetStandIn(buses: readonly LiveBus[]): Promise<StandInLine | null> {
     if (this.#standInPath === null) return null
     return StandInLine.meet({
       path: this.#standInPath,
@@ -271,8 +262,8 @@ export class RealtimeRun {
     })
   }
 
-  #startGuardian(buses: readonly Adapter[], folder: string): Promise<Guardian> {
-    return startGuardian({
+  #startGuardian(buses: readonly LiveBus[], folder: string): Promise<Guardian> {
+    return this.#outside.startGuardian({
       rig: this.#rig,
       buses,
       clock: this.#time,
@@ -294,36 +285,6 @@ export class RealtimeRun {
     this.#guardian?.report(drives.map((d) => ({ ...d, sag: null })))
   }
 
-  /** What was asked for and what was granted, in the words of the event `process`. */
-  #schedule(): { bench: string; guardian: string; says: string } {
-    const asked = this.#rig.realtime.fifo
-    const guardian = this.#guardian
-    // A loop that does not let go must not be above the one who ends it.
-    const below = guardian === null || guardian.fifo !== null
-    if (asked && below) askForFifo(FIFO_PRIORITY)
-    const bench = schedulingNow()
-    const says = !asked
-      ? 'The rig does not ask for first-in first-out scheduling.'
-      : !below
-        ? 'The guardian was not granted its priority, so the bench process asked for none: other programs can hold the loop up.'
-        : bench.startsWith('SCHED_FIFO')
-          ? 'First-in first-out scheduling was asked for and granted.'
-          : 'First-in first-out scheduling was asked for and not granted: other programs can hold the loop up.'
-    if (!guardian) return { bench, guardian: 'none', says: `${says} Simulated arms have no guardian.` }
-    return { bench, guardian: guardian.fifo === null ? 'normal' : `SCHED_FIFO ${guardian.fifo}`, says }
-  }
-
-  /** @returns false: it threw, and the arms are being stopped */
-  #guarded(act: () => void): boolean {
-    try {
-      act()
-      return true
-    } catch (error) {
-      this.onDefect(error)
-      return false
-    }
-  }
-
   async #end(): Promise<void> {
     this.#time.stop()
     // It is to know that nothing is left to be stopped before the buses are closed.
@@ -331,7 +292,11 @@ export class RealtimeRun {
     for (const bus of this.#buses) bus.close()
     this.#standIn?.end()
     await this.#boxPort?.close().catch(() => {})
-    this.#guarded(() => this.#stream.flush())
+    try {
+      this.#stream.flush()
+    } catch (error) {
+      this.onDefect(error)
+    }
   }
 
   #tell(scenarioTime: number | null, stage: string): void {
@@ -341,26 +306,4 @@ export class RealtimeRun {
   #report(report: Report): void {
     this.#send(encodeMessage(report))
   }
-}
-
-async function openAll(rig: Rig, clock: RealTime): Promise<Adapter[]> {
-  const tried = await Promise.allSettled(rig.buses.map((settings) => openBus(settings, clock)))
-  const failed = tried.find((t) => t.status === 'rejected')
-  const open = tried.flatMap((t) => (t.status === 'fulfilled' ? [t.value] : []))
-  if (!failed) return open
-  for (const bus of open) bus.close()
-  throw failed.reason
-}
-
-/** Simulated arms on one bus and real ones on another would be told apart by nobody. */
-function refuseMixed({ buses, name }: Rig): void {
-  const mocks = buses.filter((b) => b.address.kind === 'mock')
-  if (mocks.length === 0 || mocks.length === buses.length) return
-  const others = buses.filter((b) => b.address.kind !== 'mock')
-  throw new DrystrokeError(
-    'usage',
-    `The rig ${name} has ${mocks.map((b) => b.name).join(', ')} on the mock bus and ${others.map((b) => b.name).join(', ')} elsewhere; ` +
-      'expected all buses simulated, or none. Say --bus mock, or give each bus its address with --bus NAME=ADDRESS.',
-    { rig: name },
-  )
 }

@@ -3,7 +3,7 @@ import { spawnSync } from 'node:child_process'
 import { readFileSync, readlinkSync } from 'node:fs'
 
 /** Of 1 to 99, the highest first: below the guardian's, which must get through when the loop does not let go. */
-export const FIFO_PRIORITY = 50
+const FIFO_PRIORITY = 50
 
 /**
  * Asks for it, for V8's helper threads as well: its garbage collector waits until each of them has come to a halt, and at
@@ -38,4 +38,36 @@ export function schedulingIn(stat: string): string {
   if (policy === '1') return `SCHED_FIFO ${priority}`
   if (policy === '2') return `SCHED_RR ${priority}`
   return policy === undefined ? 'not known' : 'normal'
+}
+
+/** What a loop asks the system for, and what it is told. */
+export interface Scheduling {
+  readonly askForFifo: (priority: number) => void
+  readonly schedulingNow: () => string
+}
+
+/**
+ * Asks for what the loop may have.
+ * @param asked by the rig
+ * @param guardian null: simulated arms, which have none
+ * @returns what was asked for and what was granted, in the words of the event `process`
+ */
+export function scheduleLoop(
+  asked: boolean,
+  guardian: { readonly fifo: number | null } | null,
+  system: Scheduling,
+): { bench: string; guardian: string; says: string } {
+  // A loop that does not let go must not be above the one who ends it.
+  const below = guardian === null || guardian.fifo !== null
+  if (asked && below) system.askForFifo(FIFO_PRIORITY)
+  const bench = system.schedulingNow()
+  const says = !asked
+    ? 'The rig does not ask for first-in first-out scheduling.'
+    : !below
+      ? 'The guardian was not granted its priority, so the bench process asked for none: other programs can hold the loop up.'
+      : bench.startsWith('SCHED_FIFO')
+        ? 'First-in first-out scheduling was asked for and granted.'
+        : 'First-in first-out scheduling was asked for and not granted: other programs can hold the loop up.'
+  if (!guardian) return { bench, guardian: 'none', says: `${says} Simulated arms have no guardian.` }
+  return { bench, guardian: guardian.fifo === null ? 'normal' : `SCHED_FIFO ${guardian.fifo}`, says }
 }

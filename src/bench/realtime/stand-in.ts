@@ -3,7 +3,7 @@
  * the scenario as they are due. An order costs one write that waits for nobody.
  */
 import { connect, type Socket } from 'node:net'
-import type { Adapter } from '../../bus/adapter.js'
+import type { Bus } from '../../bus/contract.js'
 import { later, type RealTime } from '../../clock.js'
 import { DrystrokeError } from '../../errors.js'
 import { isCia402, type Rig } from '../../files/rig.js'
@@ -23,7 +23,7 @@ export interface StandInRequest {
   /** Of the stand-in's socket. */
   readonly path: string
   readonly rig: Rig
-  readonly buses: readonly Adapter[]
+  readonly buses: readonly Pick<Bus, 'onFrame' | 'send'>[]
   readonly clock: Pick<RealTime, 'base'>
   /** Called once: a fault that is due could not be told, or was not done. The run must be stopped: it would show nothing. */
   readonly onLost: (says: string) => void

@@ -1,0 +1,30 @@
+/** What a real-time run takes from the machine: time, buses, a guardian, a priority, who wanted a stop before. */
+import { openBus } from '../../bus/open.js'
+import { openModemLines } from '../../bus/serial.js'
+import { RealTime } from '../../clock.js'
+import { startGuardian } from '../../stop/guardian/start.js'
+import { stopMark } from '../../stop/mark.js'
+import type { Openers } from './open-all.js'
+import { askForFifo, type Scheduling, schedulingNow } from './scheduling.js'
+import { warmUp } from './warm-up.js'
+
+export type RunTime = Pick<RealTime, 'now' | 'at' | 'stop' | 'base'>
+
+export interface Outside extends Openers, Scheduling {
+  /** Time that begins now. */
+  readonly time: () => RunTime
+  readonly startGuardian: typeof startGuardian
+  readonly stopMark: typeof stopMark
+  readonly warmUp: typeof warmUp
+}
+
+export const MACHINE: Outside = {
+  time: () => new RealTime(),
+  openBus,
+  openModemLines,
+  startGuardian,
+  askForFifo,
+  schedulingNow,
+  stopMark,
+  warmUp,
+}
