@@ -142,6 +142,11 @@ async function main(args: string[]): Promise<ExitStatus> {
               requiresArg: true,
               describe: 'instead: pull the plug of this bus, and see its drives stop without a host',
             },
+            'hard-stop': {
+              type: 'boolean',
+              default: false,
+              describe: 'instead: only the hard-wired stop, and its overall stopping time',
+            },
             by: { type: 'string', requiresArg: true, describe: 'name of the person who confirms' },
             angle: {
               type: 'string',
@@ -176,7 +181,7 @@ async function main(args: string[]): Promise<ExitStatus> {
           .example('$0 jog --rig rigs/reservoir-skiff.yaml --bus mock', 'a rehearsal on simulated arms'),
       async (a) => {
         const { jog } = await import('./commands/jog.js')
-        status = await jog({ ...a, standIn: a.standIn })
+        status = await jog({ ...a, standIn: a.standIn, hardStop: a.hardStop })
       },
     )
     .command(
@@ -307,6 +312,7 @@ async function main(args: string[]): Promise<ExitStatus> {
         y
           .options({
             rig,
+            bus,
             detection: {
               type: 'string',
               requiresArg: true,

@@ -18,13 +18,15 @@ import { RecordingFiles } from '../record/write.js'
 import { stopMark } from '../stop/mark.js'
 import type { WatchSettings } from '../watch/settings.js'
 import type { ArmsKind } from './confirmed.js'
-import { FARTHEST, type JogSession, type PowerLost, type Unplugged } from './jog.js'
+import { FARTHEST, type JogSession, type Unplugged } from './jog.js'
+import { PowerLossFold, type PowerLost } from './power-loss.js'
 
-/** ms, longest waits: for a start, a move, a person's hand, all drives once one has lost its power */
+/** ms, longest waits: for a start, a move, a person's hand, all drives once one has lost its power, the end of their run */
 const START_WITHIN = 90_000
 const MOVE_WITHIN = 120_000
 const HAND_WITHIN = 60_000
 const LOSS_WITHIN = 5000
+const REST_WITHIN = 30_000
 /** ms of rest after a move, before its end is read */
 const SETTLE = 300
 /** Feedback older than this counts as silence: control periods. */
@@ -101,28 +103,16 @@ export class BenchJog implements JogSession {
     const { joints, control } = this.#request.rig
     this.#expected = true
     if (this.arms === 'simulated') this.#bench!.order({ kind: 'unpower' })
-    const from = this.#arms!
-    const begun = from.t
-    const lostAt = joints.map(() => Number.NaN)
-    let travel = 0
-    const look = (a: ArmsSeen): number => {
-      joints.forEach((_, j) => {
-        const seen = a.seen[j] ?? begun
-        const silent = a.t - seen > SILENT * control.period * 1e9
-        if (Number.isNaN(lostAt[j]!) && (silent || a.off[j] !== null))
-          lostAt[j] = Math.max(begun, silent ? seen : a.off[j]!)
-        travel = Math.max(travel, Math.abs((a.positions[j] ?? 0) - (from.positions[j] ?? 0)))
-      })
-      return lostAt.filter((t) => !Number.isNaN(t)).length
+    const fold = new PowerLossFold(joints, control.period, this.#arms!)
+    const lost = (a: ArmsSeen): number => {
+      fold.see(a)
+      return fold.lost
     }
-    await this.#until((a) => look(a) > 0, HAND_WITHIN)
-    if (look(this.#arms!) > 0) await this.#until((a) => look(a) === joints.length, LOSS_WITHIN)
-    const lost = lostAt.filter((t) => !Number.isNaN(t))
-    return {
-      still: joints.filter((_, j) => Number.isNaN(lostAt[j]!)).map((j) => j.name),
-      spread: lost.length === 0 ? null : (Math.max(...lost) - Math.min(...lost)) / 1e9,
-      travel,
-    }
+    await this.#until((a) => lost(a) > 0, HAND_WITHIN)
+    if (fold.lost > 0) await this.#until((a) => lost(a) === joints.length, LOSS_WITHIN)
+    // Drives without power end the run: it goes on until all is at rest, and sag has been looked at.
+    if (fold.lost === joints.length) await this.#until((a) => lost(a) === 0, REST_WITHIN)
+    return fold.result()
   }
 
   /** To and fro until the link is lost; what the drives do then nobody here can hear. */

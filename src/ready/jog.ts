@@ -7,6 +7,7 @@ import { DrystrokeError } from '../errors.js'
 import type { Joint, Rig } from '../files/rig.js'
 import { showQuantity } from '../units.js'
 import type { ArmsKind, Confirmation } from './confirmed.js'
+import type { PowerLost } from './power-loss.js'
 import type { Ask } from './prompt.js'
 
 const DEG = Math.PI / 180
@@ -17,16 +18,6 @@ const EYE = 0.5
 
 /** s, by eye; drives stop within tenths of a second. Our own choice, no source. */
 const STILL_WITHIN = 2
-
-/** How the power went, as the bus showed it. */
-export interface PowerLost {
-  /** Names of drives that still answered with power when the time was over. */
-  readonly still: readonly string[]
-  /** s from the first sign of loss on the bus to the last; null: there was none */
-  readonly spread: number | null
-  /** rad, farthest that a joint was seen to move after the first sign; NaN where feedback ended with the power */
-  readonly travel: number
-}
 
 /** A bus without its host, as far as it could be measured. */
 export interface Unplugged {
@@ -91,7 +82,10 @@ export async function jogJoints(guide: Guide, joints: readonly Joint[], angle: n
     if (seen.wrong) {
       wrong.push(`${joint.name}: ${seen.wrong}`)
       guide.say(`  Not confirmed: ${seen.wrong}.`)
-    } else confirmed.push(confirmation(guide, 'joint', joint.name, seen.found, session.drive(joint.index)))
+    } else {
+      const drive = session.drive(joint.index)
+      confirmed.push(confirmation(guide, 'joint', joint.name, seen.found, { drive }))
+    }
   }
   return { confirmed, wrong }
 }
@@ -171,11 +165,22 @@ export async function pressStop(guide: Guide): Promise<Jogged> {
     return { confirmed: [], wrong: [`hard-wired stop: still with power: ${lost.still.join(', ')}`] }
   if (removed !== 'y')
     return { confirmed: [], wrong: ['hard-wired stop: not every drive was seen to lose its power'] }
+  if (lost.moving.length > 0)
+    return { confirmed: [], wrong: [`hard-wired stop: without power not at rest: ${lost.moving.join(', ')}`] }
   const found =
-    `every drive lost power or fell silent within ${showQuantity(lost.spread, 's')} of the first sign on the bus ` +
-    '(not of the press: an overall stopping time needs an instrument of its own)'
+    `every drive lost power or fell silent within ${showQuantity(lost.spread, 's')} of the first sign on the bus; ` +
+    `${restTold(lost)}; the press itself is not seen, and the arms stood still: no overall stopping time`
   say(`  ${found[0]!.toUpperCase()}${found.slice(1)}.`)
-  return { confirmed: [confirmation(guide, 'stop', '', found)], wrong: [] }
+  return { confirmed: [confirmation(guide, 'stop', '', found, { time: lost.toRest })], wrong: [] }
+}
+
+function restTold({ toRest, travel, unseen }: PowerLost): string {
+  if (toRest === null) {
+    const whose = unseen.length > 3 ? `of ${unseen.length} joints` : `of ${unseen.join(', ')}`
+    return `the feedback ${whose} ended with the power, so nothing shows when the last joint was at rest`
+  }
+  if (toRest === 0) return 'no joint was seen to leave its place'
+  return `the last joint was at rest at least ${showQuantity(toRest, 's')} after the press, having moved by up to ${showQuantity(travel, 'rad')}`
 }
 
 /** The plug of a bus is pulled while one of its joints moves: its drives must stop without any host. */
@@ -218,14 +223,14 @@ export async function pullPlug(guide: Guide, bus: number, joint: Joint): Promise
   return { confirmed: [confirmation(guide, 'unplug', name, told)], wrong: [] }
 }
 
-function confirmation(
+export function confirmation(
   { now, by, hash, session }: Guide,
   what: Confirmation['what'],
   place: string,
   found: string,
-  drive: string | null = null,
+  { drive = null, time = null }: Partial<Pick<Confirmation, 'drive' | 'time'>> = {},
 ): Confirmation {
-  return { what, place, at: now(), by, rig: hash, arms: session.arms, drive, found }
+  return { what, place, at: now(), by, rig: hash, arms: session.arms, drive, time, found }
 }
 
 /** Asks until the answer is one. @throws DrystrokeError `not-confirmed` when nobody answers any more */

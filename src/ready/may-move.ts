@@ -5,6 +5,7 @@ import { resolvedRigText } from '../files/resolved-text.js'
 import type { Rig } from '../files/rig.js'
 import { type WatchSettings, watchSchemas } from '../watch/settings.js'
 import { confirmedDrives, lacking, rigHash } from './confirmed.js'
+import { type ConfirmedOverall, confirmedOverall } from './overall-stop.js'
 import { confirmMotion, type Prompt } from './prompt.js'
 import { confirmedFile, readConfirmed } from './store.js'
 
@@ -22,15 +23,23 @@ export function isReal({ buses }: Pick<Rig, 'buses'>): boolean {
   return buses.some((bus) => bus.address.kind !== 'mock')
 }
 
+/** What people have confirmed of the arms that move. */
+export interface Confirmed {
+  /** Of each joint the drive, null: any. */
+  readonly drives: readonly (string | null)[]
+  /** For the report: no motion depends on it. */
+  readonly overall: ConfirmedOverall
+}
+
 /**
  * Nothing is asked for simulated arms in this process.
- * @returns of each joint the drive that was confirmed, null: any; null altogether: simulated arms
+ * @returns null: simulated arms
  * @throws DrystrokeError `not-confirmed`, `file-access`, `file-invalid`
  */
 export async function mayMove(
   { rig, rigText, rigFile }: RigOnFile,
   prompt: Prompt,
-): Promise<(string | null)[] | null> {
+): Promise<Confirmed | null> {
   if (!isReal(rig)) return null
   const file = confirmedFile(rigFile)
   const hash = rigHash(resolvedRigText(rigText, watchSchemas))
@@ -49,5 +58,8 @@ export async function mayMove(
     )
   }
   await confirmMotion(rig, prompt)
-  return confirmedDrives(rig, confirmations, hash)
+  return {
+    drives: confirmedDrives(rig, confirmations, hash),
+    overall: confirmedOverall(rig, confirmations, hash, wall.secondsSince),
+  }
 }

@@ -13,13 +13,15 @@ const fileForm = z.strictObject({
   confirmations: z
     .array(
       z.strictObject({
-        what: z.literal(['joint', 'stop', 'unplug']),
+        what: z.literal(['joint', 'stop', 'unplug', 'stopping-time']),
         place: text,
         at: z.iso.datetime(),
         by: text.min(1),
         rig: text,
         arms: z.literal(['simulated', 'stand-in', 'real']),
         drive: text.nullable(),
+        // Files of earlier versions have no times.
+        time: z.number().min(0).nullable().default(null),
         found: text,
       }),
     )

@@ -12,22 +12,22 @@ import { DrystrokeError } from '../errors.js'
 import type { BenchEvent, Finding } from '../files/event.js'
 import { loadScenario } from '../files/load.js'
 import type { Rig } from '../files/rig.js'
+import { Still } from '../motion/still.js'
 import { createPlant } from '../plant/plant.js'
 import { Judge } from '../verdict/judge.js'
 import type { WatchSettings } from '../watch/settings.js'
+import { VOLTAGE_BIT } from '../wire/cia402/state.js'
 import { Decoder } from '../wire/decoder.js'
-import type { JogSession, PowerLost, Unplugged } from './jog.js'
+import type { JogSession, Unplugged } from './jog.js'
+import { type ArmsLookedAt, PowerLossFold, type PowerLost } from './power-loss.js'
 
-/** Statusword bit 4: voltage at the power stage (CiA 402). */
-const VOLTAGE = 0x10
 /** s, longest waits */
 const START_WITHIN = 60
 const MOVE_WITHIN = 120
 const LOSS_WITHIN = 5
+const REST_WITHIN = 30
 /** s of rest after a move, before its end is read */
 const SETTLE = 0.3
-/** Feedback older than this counts as silence: control periods. */
-const SILENT = 10
 /** s for which a bus without its host is looked at, and rad/s below which a joint is still */
 const LOOK = 2
 
@@ -41,7 +41,8 @@ export class VirtualJog implements JogSession {
   readonly #position: Float64Array
   readonly #seen: Float64Array
   readonly #witness: Float64Array
-  readonly #voltage: boolean[]
+  readonly #off: (Nanos | null)[]
+  readonly #still: readonly Still[]
   readonly #cut: boolean[]
   readonly #drives: (string | null)[]
   #ticks = 0
@@ -53,7 +54,8 @@ export class VirtualJog implements JogSession {
     this.#position = new Float64Array(rig.joints.length).fill(Number.NaN)
     this.#seen = new Float64Array(rig.joints.length).fill(Number.NEGATIVE_INFINITY)
     this.#witness = new Float64Array(rig.joints.length)
-    this.#voltage = rig.joints.map(() => false)
+    this.#off = rig.joints.map(() => null)
+    this.#still = rig.joints.map(() => new Still(rig.stop.still.speed, rig.stop.still.hold))
     this.#drives = rig.joints.map(() => null)
     this.#cut = rig.buses.map(() => false)
     const mocks = rig.buses.map(({ name, bitrate }) => new MockBus(this.#time, { name, bitrate }))
@@ -67,10 +69,12 @@ export class VirtualJog implements JogSession {
     const findings: Finding[] = []
     const judge = new Judge(rig, scenario, { onFinding: (f) => findings.push(f) })
     const decoder = new Decoder(rig, (o) => {
-      if (o.kind === 'state') this.#voltage[o.joint] = (o.word & VOLTAGE) !== 0
+      if (o.kind === 'state')
+        this.#off[o.joint] = (o.word & VOLTAGE_BIT) === 0 ? (this.#off[o.joint] ?? o.t) : null
       if (o.kind !== 'feedback') return
       this.#position[o.joint] = o.position
       this.#seen[o.joint] = o.t
+      this.#still[o.joint]!.see(o.position, o.t)
     })
     let bench: Bench | undefined
     const tell = (): void => {
@@ -129,28 +133,18 @@ export class VirtualJog implements JogSession {
 
   async powerLoss(): Promise<PowerLost> {
     await this.start()
-    const begun = this.#time.now()
+    const { joints, control } = this.#rig
+    const fold = new PowerLossFold(joints, control.period, this.#look())
     for (const { index: joint } of this.#rig.joints)
       this.#plant.fault({ fault: 'unpowered', joint, angle: 0, share: 0, delay: 0 }, true)
-    const lostAt = new Float64Array(this.#rig.joints.length).fill(Number.NaN)
-    const from = this.#position.slice()
-    let travel = 0
-    this.#until(() => {
-      const t = this.#time.now()
-      this.#rig.joints.forEach((_, j) => {
-        const silent = t - this.#seen[j]! > SILENT * this.#rig.control.period * 1e9
-        if (Number.isNaN(lostAt[j]!) && (silent || !this.#voltage[j])) lostAt[j] = silent ? this.#seen[j]! : t
-        travel = Math.max(travel, Math.abs(this.#position[j]! - from[j]!))
-      })
-      return lostAt.every((at) => !Number.isNaN(at))
-    }, LOSS_WITHIN)
-    const lost = lostAt.filter((at) => !Number.isNaN(at)).map((at) => Math.max(at, begun))
-    const spread = lost.length === 0 ? null : (Math.max(...lost) - Math.min(...lost)) / 1e9
-    return {
-      still: this.#rig.joints.filter((_, j) => Number.isNaN(lostAt[j]!)).map((j) => j.name),
-      spread,
-      travel,
+    const lost = (): number => {
+      fold.see(this.#look())
+      return fold.lost
     }
+    this.#until(() => lost() === joints.length, LOSS_WITHIN)
+    // Drives without power end the run: it goes on until all is at rest, and sag has been looked at.
+    if (fold.lost === joints.length) this.#until(() => lost() === 0, REST_WITHIN)
+    return fold.result()
   }
 
   async unplug(bus: number, joint: number): Promise<Unplugged> {
@@ -218,6 +212,16 @@ export class VirtualJog implements JogSession {
         close: { value: () => port.close() },
       },
     ) as Bus
+  }
+
+  #look(): ArmsLookedAt {
+    return {
+      t: this.#time.now(),
+      positions: [...this.#position],
+      seen: [...this.#seen],
+      off: [...this.#off],
+      rest: this.#still.map((s) => s.since),
+    }
   }
 
   #tick(): void {

@@ -25,11 +25,25 @@ export interface Provenance {
   readonly scenarioFile: string
   /** Simulated in the bench's own memory, by a stand-in on the rig's buses, or real. */
   readonly arms: 'simulated' | 'stand-in' | 'real'
+  /** Real arms: the overall stopping time of their hard-wired stop that was entered in its guided test, as it held then. */
+  readonly overallStop?: OverallStopThen
 }
+
+export type OverallStopThen =
+  | {
+      /** s */
+      readonly time: number
+      /** Who entered it, when, and how it was measured. */
+      readonly says: string
+    }
+  /** What was lacking. */
+  | { readonly time: null; readonly says: string }
 
 /** Facts of this process, now. */
 export function provenanceNow(
-  given: Pick<Provenance, 'rigFile' | 'scenarioFile' | 'arms'> & { readonly arguments?: readonly string[] },
+  given: Pick<Provenance, 'rigFile' | 'scenarioFile' | 'arms' | 'overallStop'> & {
+    readonly arguments?: readonly string[]
+  },
 ): Provenance {
   return {
     format: 'drystroke-provenance-1',
@@ -43,6 +57,7 @@ export function provenanceNow(
     rigFile: given.rigFile,
     scenarioFile: given.scenarioFile,
     arms: given.arms,
+    ...(given.overallStop ? { overallStop: given.overallStop } : {}),
   }
 }
 

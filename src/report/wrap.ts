@@ -24,3 +24,15 @@ export function wrap(text: string, width: number, indent: number, hang = indent)
   lines.push(line)
   return lines
 }
+
+/** A text of several lines, each of which keeps its indent; what stands behind a dash stays behind it. */
+export function wrapLines(text: string, width: number): string {
+  return text
+    .split('\n')
+    .flatMap((line) => {
+      const indent = line.length - line.trimStart().length
+      const words = line.slice(indent)
+      return words === '' ? [''] : wrap(words, width, indent, words.startsWith('- ') ? indent + 2 : indent)
+    })
+    .join('\n')
+}

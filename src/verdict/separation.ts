@@ -3,9 +3,10 @@
  * detection capabilities up to 40 mm: S = K T + C, C = 8 (d - 14 mm) and not below nothing; K = 2000 mm/s, or, where that
  * gives more than 500 mm, 1600 mm/s with at least 500 mm; never less than 100 mm. Formulae quoted from secondary copies.
  *
- * T is the overall stopping time of the hard-wired stop, from the device's answer to the last part at rest. It comes from the
- * guided test of that stop on real arms or from a person, and from nowhere else: the class below has no other way in, so that
- * the time of a stop by bus, or of simulated arms, cannot be put in its place.
+ * T is the overall stopping time of the hard-wired stop, from the device's answer to the last part at rest. A person has
+ * measured it, and entered it in the guided test of that stop on real arms or stated it in the rig; it comes from nowhere
+ * else: the class below has no other way in, so that the time of a stop by bus, or of simulated arms, cannot be put in its
+ * place.
  */
 import { DrystrokeError } from '../errors.js'
 import type { EnteredStop } from '../files/rig.js'
@@ -15,13 +16,13 @@ export const EDITION = 'ISO 13855:2010'
 export const SEPARATION_CAUTION =
   'An aid, not an assessment: it rests on the stopping time stated above and on one formula. Local rules and people licensed to judge them decide about the distance, the protective device and the edition of the standard that holds.'
 
-/** What the guided test of the hard-wired stop leaves. */
+/** What the guided test of the hard-wired stop leaves, when a person has entered what an instrument read. */
 export interface HardWiredStopTest {
   readonly stop: 'hard-wired'
   readonly arms: 'real'
-  /** s, from the press to the last joint at rest */
+  /** s, from the moment the stop was actuated to the last part at rest */
   readonly overall: number
-  /** When and by whom. */
+  /** By whom, when, and how it was measured. */
   readonly confirmed: string
 }
 
@@ -50,6 +51,18 @@ export class OverallStop {
   static measured({ overall, confirmed }: HardWiredStopTest): OverallStop {
     return new OverallStop(overall, 'measured', confirmed)
   }
+
+  /** Of what the rig states and what the guided test left, the longer time; null: neither. */
+  static of(entered: EnteredStop | null, test: HardWiredStopTest | null): OverallStop | null {
+    if (test !== null && (entered === null || test.overall >= entered.time)) return OverallStop.measured(test)
+    return entered === null ? null : OverallStop.entered(entered)
+  }
+}
+
+/** Where a time comes from, in words. */
+export const ORIGIN: Readonly<Record<OverallStop['origin'], string>> = {
+  measured: 'entered in its guided test',
+  entered: 'stated in the rig',
 }
 
 export interface Separation {

@@ -76,6 +76,7 @@ async function series() {
     rig: hash,
     arms: 'real' as const,
     drive: null,
+    time: null,
     found: '',
   }))
   writeConfirmed(confirmedFile(file), rig.name, all)

@@ -2,6 +2,11 @@
 import { readdirSync, readFileSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { describe, expect, it } from 'vitest'
+import { withBusAddresses } from '../../src/files/bus-override.js'
+import { resolvedRigText } from '../../src/files/resolved-text.js'
+import { rigHash } from '../../src/ready/confirmed.js'
+import { confirmedFile, writeConfirmed } from '../../src/ready/store.js'
+import { watchSchemas } from '../../src/watch/settings.js'
 import { drystroke } from '../setup/command.js'
 import { change, DEMO_RIG, temporaryFolder } from '../setup/runs.js'
 
@@ -91,7 +96,7 @@ describe('drystroke separation', () => {
     const run = drystroke('separation', '--rig', stated, '--detection', '14 mm')
     expect(run.status).toBe(0)
     expect(run.stdout).toMatch(/ISO 13855:2010/)
-    expect(run.stdout).toMatch(/320 ms, hard-wired stop, entered:\n +a test, 4 May 2026/)
+    expect(run.stdout).toMatch(/320 ms, hard-wired stop, stated in the rig:\n +a test, 4 May 2026/)
     expect(run.stdout).toMatch(/^ {2}S = 512 mm$/m)
     expect(run.stdout).toMatch(/An aid, not an assessment/)
     const { stdout } = drystroke('separation', '--rig', stated, '--detection', '30 mm', '--json')
@@ -101,7 +106,7 @@ describe('drystroke separation', () => {
   it.each([
     [
       ['--rig', RIG, '--detection', '14 mm'],
-      /states no overall stopping time of the hard-wired stop, and no stop by bus/,
+      /time of the hard-wired stop was never entered, and the rig states no .*; no stop by bus/,
     ],
     [['--rig', stated], /--detection SIZE/],
     [['--rig', stated, '--detection', '41 mm'], /at most 40 mm/],
@@ -112,6 +117,46 @@ describe('drystroke separation', () => {
     expect(status).toBe(2)
     expect(stderr).toMatch(says)
     expect(stdout).toBe('')
+  })
+
+  describe('from what was entered in the guided test of the hard-wired stop', () => {
+    const file = rigFile('tested.yaml', DEMO_RIG)
+    const bus = ['--bus', 'port-can=socketcan:can0', '--bus', 'starboard-can=socketcan:can1']
+    const text = withBusAddresses(DEMO_RIG, ['port-can', 'starboard-can'], [bus[1]!, bus[3]!])
+    const given = {
+      ...{ place: '', at: new Date().toISOString(), by: 'somebody', drive: null, found: 'laser gate' },
+      ...{ rig: rigHash(resolvedRigText(text, watchSchemas)), arms: 'real' as const },
+    }
+    const keep = (time: number): void =>
+      writeConfirmed(confirmedFile(file), 'reservoir-skiff', [
+        { ...given, what: 'stop', time: 0.1 },
+        { ...given, what: 'stopping-time', time },
+      ])
+    const worked = (...args: string[]) =>
+      drystroke('separation', '--rig', file, '--detection', '14 mm', ...args)
+
+    it('works the distance out, and says whose time it is', () => {
+      keep(0.165)
+      const { status, stdout } = worked(...bus)
+      expect(status).toBe(0)
+      expect(stdout).toMatch(
+        /165 ms, hard-wired stop, entered in its guided test:\n +somebody, 20.*laser gate/,
+      )
+      expect(stdout).toMatch(/^ {2}S = 330 mm$/m)
+    })
+
+    it('refuses one that was given for other buses: that is another rig', () => {
+      keep(0.165)
+      expect(worked()).toMatchObject({
+        status: 2,
+        stderr: expect.stringMatching(/another state of the rig file/),
+      })
+    })
+
+    it('refuses one that the test itself has shown to be too short', () => {
+      keep(0.09)
+      expect(worked(...bus)).toMatchObject({ status: 2, stderr: expect.stringMatching(/90 ms\) cannot be/) })
+    })
   })
 
   it('is not for a rig that does not say who entered the time', () => {

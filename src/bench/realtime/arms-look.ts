@@ -3,6 +3,7 @@ import type { Nanos } from '../../clock.js'
 import type { JogDriver } from '../../driver/jog.js'
 import type { BenchEvent } from '../../files/event.js'
 import type { Rig } from '../../files/rig.js'
+import { Still } from '../../motion/still.js'
 import type { RecordingWriter } from '../../record/write.js'
 import { VOLTAGE_BIT } from '../../wire/cia402/state.js'
 import { Decoder } from '../../wire/decoder.js'
@@ -20,6 +21,7 @@ export class ArmsLook implements Recording {
   readonly #positions: (number | null)[]
   readonly #seen: (number | null)[]
   readonly #off: (number | null)[]
+  readonly #still: readonly Still[]
   readonly #drives: (string | null)[]
   #stop: string | null = null
 
@@ -31,6 +33,7 @@ export class ArmsLook implements Recording {
     this.#positions = rig.joints.map(() => null)
     this.#seen = rig.joints.map(() => null)
     this.#off = rig.joints.map(() => null)
+    this.#still = rig.joints.map(() => new Still(rig.stop.still.speed, rig.stop.still.hold))
     this.#drives = rig.joints.map(() => null)
     this.#decoder = new Decoder(rig, (o) => {
       if (o.kind === 'state')
@@ -38,6 +41,7 @@ export class ArmsLook implements Recording {
       if (o.kind !== 'feedback') return
       this.#positions[o.joint] = o.position
       this.#seen[o.joint] = o.t
+      this.#still[o.joint]!.see(o.position, o.t)
     })
   }
 
@@ -64,6 +68,7 @@ export class ArmsLook implements Recording {
       positions: [...this.#positions],
       seen: [...this.#seen],
       off: [...this.#off],
+      rest: this.#still.map((s) => s.since),
       drives: [...this.#drives],
     }
   }

@@ -49,6 +49,8 @@ export interface ArmsSeen {
   readonly seen: readonly (number | null)[]
   /** Since when its drive has said that it has no voltage (statusword bit 4); null: it says that it has. */
   readonly off: readonly (number | null)[]
+  /** Since when the joint has been at rest by its feedback; null: it moves. */
+  readonly rest: readonly (number | null)[]
   /** Who the drives say that they are (`showDrive`). */
   readonly drives: readonly (string | null)[]
   /** Why the arms were stopped. */

@@ -4,7 +4,7 @@
  */
 import { resolvedRigText, resolvedScenarioText } from '../../files/resolved-text.js'
 import { recordingFolder } from '../../record/folder.js'
-import { provenanceNow } from '../../record/provenance.js'
+import { type OverallStopThen, provenanceNow } from '../../record/provenance.js'
 import { RecordingFiles } from '../../record/write.js'
 import { writeReports } from '../../report/write.js'
 import { stopMark } from '../../stop/mark.js'
@@ -25,6 +25,8 @@ export interface RealtimeRequest extends PlayRequest {
   readonly hold?: HoldKey | null
   /** Of each joint, the drive that was confirmed. */
   readonly drives?: readonly (string | null)[] | null
+  /** Real arms: what people vouch for of their hard-wired stop. */
+  readonly overallStop?: OverallStopThen | undefined
   /** Bytes of records that may wait to be written; beyond it they are dropped and counted. */
   readonly backlog?: number
   /** What `stopMark` gave before a person let the arms move; left out: now. */
@@ -41,7 +43,7 @@ export async function playRealTime(request: RealtimeRequest): Promise<PlayResult
     rigText: resolvedRigText(request.rigText, watchSchemas),
     scenarioText: resolvedScenarioText(request.scenarioText),
   }
-  const { rig, rigFile, scenarioFile, seed, backlog = BACKLOG } = request
+  const { rig, rigFile, scenarioFile, seed, backlog = BACKLOG, overallStop } = request
   const standIn = request.standIn ?? null
   const simulated = rig.buses.every((b) => b.address.kind === 'mock')
   const arms = simulated ? 'simulated' : standIn === null ? 'real' : 'stand-in'
@@ -50,7 +52,7 @@ export async function playRealTime(request: RealtimeRequest): Promise<PlayResult
     create: () =>
       RecordingFiles.create(folder, {
         ...texts,
-        provenance: provenanceNow({ rigFile, scenarioFile, arms }),
+        provenance: provenanceNow({ rigFile, scenarioFile, arms, ...(overallStop ? { overallStop } : {}) }),
       }),
     onProgress: request.onProgress,
   })

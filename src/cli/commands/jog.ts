@@ -11,19 +11,24 @@ import { type ArmsKind, rigHash, withConfirmations } from '../../ready/confirmed
 import { FARTHEST, type Guide, type Jogged, jogJoints, pressStop, pullPlug } from '../../ready/jog.js'
 import { isReal } from '../../ready/may-move.js'
 import { type Ask, cautionText, confirmMotion } from '../../ready/prompt.js'
+import { askStoppingTime } from '../../ready/stopping-time.js'
 import { confirmedFile, readConfirmed, writeConfirmed } from '../../ready/store.js'
 import { VirtualJog } from '../../ready/virtual-jog.js'
+import { wrapLines } from '../../report/wrap.js'
 import { parseQuantity, showQuantity } from '../../units.js'
 import { watchSchemas } from '../../watch/settings.js'
 import { readRig } from '../inputs.js'
 import { KEYS_HINT } from '../operator-keys.js'
 import { askByKeys, askOn } from '../person.js'
+import { columnsOf } from '../screen.js'
 
 export interface JogArguments {
   readonly rig: string
   readonly bus: readonly string[]
   readonly joint: readonly string[]
   readonly unplug: string | undefined
+  /** Only the hard-wired stop and its time. */
+  readonly hardStop: boolean
   readonly by: string | undefined
   readonly angle: string
   /** Also where no bus asks for it. */
@@ -40,6 +45,8 @@ export async function jog(args: JogArguments): Promise<ExitStatus> {
   const joints =
     args.joint.length === 0 ? rig.joints : args.joint.map((name) => named(rig.joints, name, 'joint'))
   const bus = args.unplug === undefined ? null : named(rig.buses, args.unplug, 'bus')
+  if (args.hardStop && (bus !== null || args.joint.length > 0))
+    throw new DrystrokeError('usage', '--hard-stop: leave --joint and --unplug out')
   const file = confirmedFile(args.rig)
   const old = readConfirmed(file)
   const real = isReal(rig)
@@ -56,7 +63,8 @@ export async function jog(args: JogArguments): Promise<ExitStatus> {
   const resolved = resolvedRigText(rigText, watchSchemas)
   // Names hold blanks; once the arms have power a blank stops them.
   const lines = askOn(process.stdin, process.stdout)
-  const say = (text: string): void => void process.stdout.write(`${text}\n`)
+  const say = (text: string): void =>
+    void process.stdout.write(`${wrapLines(text, columnsOf(process.stdout))}\n`)
   const live =
     real || args.realtime
       ? new BenchJog({
@@ -72,8 +80,16 @@ export async function jog(args: JogArguments): Promise<ExitStatus> {
       : null
   const session = live ?? new VirtualJog(rig)
   let person = lines
+  /** After keys were taken one by one. */
+  let calm: typeof lines | null = null
   const stop = (asked: OutsideStop): void => live?.stop(asked)
   const onSignal = (name: string): void => stop({ source: 'signal', says: `${name} was received` })
+  /** Nothing has power any more: keys and signals do again what they do everywhere. */
+  const letGo = async (): Promise<void> => {
+    await session.end()
+    if (person !== lines) person.close()
+    if (live) for (const signal of STOP_SIGNALS) process.off(signal, onSignal)
+  }
   try {
     if (session.arms === 'real') await confirmMotion(rig, { say, ask: lines.ask, confirm: args.confirm })
     else say(rehearsalText(rig, session.arms))
@@ -104,8 +120,20 @@ export async function jog(args: JogArguments): Promise<ExitStatus> {
         writeConfirmed(file, rig.name, withConfirmations(readConfirmed(file), part.confirmed))
     }
     if (bus === null) {
-      for (const joint of joints) keep(await jogJoints(guide, [joint], angle))
-      if (args.joint.length === 0) keep(await pressStop(guide))
+      if (!args.hardStop) for (const joint of joints) keep(await jogJoints(guide, [joint], angle))
+      if (args.joint.length === 0) {
+        const pressed = await pressStop(guide)
+        keep(pressed)
+        await letGo()
+        const [stopped] = pressed.confirmed
+        if (stopped) {
+          if (person !== lines) {
+            person = lines
+            calm = askOn(process.stdin, process.stdout)
+          }
+          keep(await askStoppingTime({ ...guide, ask: (calm ?? lines).ask }, stopped))
+        }
+      }
     } else {
       const own = rig.joints.find((j) => j.wire.bus === bus.index)
       if (own === undefined)
@@ -115,9 +143,8 @@ export async function jog(args: JogArguments): Promise<ExitStatus> {
     return summary(parts, old.length === 0 && parts.every((p) => p.confirmed.length === 0) ? null : file, say)
   } finally {
     lines.close()
-    await session.end()
-    if (person !== lines) person.close()
-    if (live) for (const signal of STOP_SIGNALS) process.off(signal, onSignal)
+    await letGo()
+    calm?.close()
   }
 }
 

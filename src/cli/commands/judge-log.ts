@@ -44,8 +44,9 @@ export function judgeLog(folder: string, log: string, clockOffset: number | unde
 /** Whose arms it was and from which files is the run's; the rest is of now. */
 function provenanceOf(folder: string) {
   const run = isFile(join(folder, RECORDING_FILES.frames)) ? openRecording(folder).provenance : null
-  const { rigFile, scenarioFile, arms } = run ?? { rigFile: '', scenarioFile: '', arms: 'real' as const }
-  return provenanceNow({ rigFile, scenarioFile, arms })
+  if (run === null) return provenanceNow({ rigFile: '', scenarioFile: '', arms: 'real' })
+  const { rigFile, scenarioFile, arms, overallStop } = run
+  return provenanceNow({ rigFile, scenarioFile, arms, ...(overallStop ? { overallStop } : {}) })
 }
 
 /** How far the log and the recording are at one, in words. Ends with a newline. */

@@ -2,6 +2,8 @@
 import { dirname, join } from 'node:path'
 import { DrystrokeError, type ExitStatus } from '../../errors.js'
 import { isFile, RECORDING_FILES } from '../../record/folder.js'
+import { readProvenance } from '../../record/provenance.js'
+import { separationAid, separationBlock } from '../../report/separation.js'
 import { findingsBlock, verdictTable } from '../../report/terminal.js'
 import { verdictJson } from '../../report/verdict-json.js'
 import { writeReports } from '../../report/write.js'
@@ -33,7 +35,10 @@ export function judge({ folder: given, json, frames, clockOffset }: JudgeArgumen
   if (json) process.stdout.write(verdictJson(verdict))
   else {
     const block = findingsBlock(verdict, screen)
-    process.stdout.write(`${verdictTable([verdict], screen)}${block && `\n${block}`}`)
+    const aid = separationAid(judged.rig, readProvenance(given))
+    process.stdout.write(
+      `${verdictTable([verdict], screen)}${block && `\n${block}`}\n${separationBlock(aid, screen.width)}`,
+    )
   }
   if (byLog !== null) {
     const where =

@@ -9,10 +9,14 @@ import { STOP_SIGNALS } from '../../bench/realtime/signals.js'
 import { checkReach } from '../../driver/reach.js'
 import { DrystrokeError, EXIT, type ExitStatus } from '../../errors.js'
 import type { OutsideStop } from '../../files/event.js'
-import { isReal, mayMove } from '../../ready/may-move.js'
+import { type Confirmed, isReal, mayMove } from '../../ready/may-move.js'
+import type { ConfirmedOverall } from '../../ready/overall-stop.js'
 import { isFile, recordingFolder } from '../../record/folder.js'
+import { type OverallStopThen, type Provenance, readProvenance } from '../../record/provenance.js'
+import { type SeparationAid, separationAid, separationBlock } from '../../report/separation.js'
 import { findingsBlock, needsFindings, type Unrecorded, verdictTable } from '../../report/terminal.js'
 import { verdictJson } from '../../report/verdict-json.js'
+import { wrapLines } from '../../report/wrap.js'
 import { stopMark } from '../../stop/mark.js'
 import { exitStatus, exitStatusOfAll } from '../../verdict/exit.js'
 import { type Inputs, readInputs } from '../inputs.js'
@@ -57,7 +61,7 @@ export async function run(args: RunArguments): Promise<ExitStatus> {
   const real = isReal(inputs.rig)
   const mark = real ? stopMark(inputs.rig) : ''
   // A stand-in has to prove that it is one, to the bench process.
-  const drives = standIn ? null : await letMove(inputs, args.confirm)
+  const confirmed = standIn ? null : await letMove(inputs, args.confirm)
 
   const interrupt = new Interrupt()
   const realtime = args.realtime || real
@@ -103,7 +107,8 @@ export async function run(args: RunArguments): Promise<ExitStatus> {
           seed: args.seed,
           standIn: args.standIn,
           hold,
-          drives,
+          drives: confirmed?.drives ?? null,
+          overallStop: confirmed ? overallThen(confirmed.overall) : undefined,
           interrupt,
           stopMark: mark,
           onProgress: progress.at,
@@ -133,7 +138,10 @@ export async function run(args: RunArguments): Promise<ExitStatus> {
   if (failure !== null && results.length === 0) throw failure.error
   const notPlayed = inputs.scenarios.slice(results.length).map((s) => s.scenario.name)
   if (args.json) process.stdout.write(resultsJson(results, notPlayed))
-  else showResults(results, notPlayed.length, args.out)
+  else {
+    const aid = separationAid(inputs.rig, provenanceOf(results))
+    showResults(results, notPlayed.length, args.out, aid)
+  }
   if (failure !== null) throw failure.error
   if (interrupt.stop) return EXIT.stopped
   return exitStatusOfAll(results.map((r) => ('problem' in r ? EXIT.incomplete : exitStatus(r.verdict))))
@@ -145,14 +153,27 @@ function allWent({ verdict }: PlayResult): boolean {
 }
 
 /** For real arms only. @throws DrystrokeError `not-confirmed` */
-async function letMove(inputs: Inputs, confirm: string | undefined): Promise<(string | null)[] | null> {
+async function letMove(inputs: Inputs, confirm: string | undefined): Promise<Confirmed | null> {
   const person = process.stdin.isTTY ? askOn(process.stdin, process.stderr) : null
   try {
-    const say = (text: string): void => void process.stderr.write(`${text}\n`)
+    const say = (text: string): void =>
+      void process.stderr.write(`${wrapLines(text, columnsOf(process.stderr))}\n`)
     return await mayMove(inputs, { say, ask: person?.ask ?? null, confirm })
   } finally {
     person?.close()
   }
+}
+
+/** As its recordings will tell it. */
+function overallThen(overall: ConfirmedOverall): OverallStopThen {
+  if (overall.test === null) return { time: null, says: overall.lacks }
+  return { time: overall.test.overall, says: overall.test.confirmed }
+}
+
+/** Of any of the runs: what people vouch for is of the rig, not of a scenario. */
+function provenanceOf(results: readonly Result[]): Provenance | null {
+  const recorded = results.find((r) => 'verdict' in r)
+  return recorded ? readProvenance(recorded.folder) : null
 }
 
 function refuseNoFolder(out: string): void {
@@ -171,12 +192,13 @@ function resultsJson(results: readonly Result[], notPlayed: readonly string[]): 
   return `${JSON.stringify({ runs, notRecorded, notPlayed }, null, 2)}\n`
 }
 
-function showResults(results: readonly Result[], notPlayed: number, out: string): void {
+function showResults(results: readonly Result[], notPlayed: number, out: string, aid: SeparationAid): void {
   const screen = { colour: hasColour(process.stdout), width: columnsOf(process.stdout) }
   const rows = results.map((r) => ('problem' in r ? r : r.verdict))
   process.stdout.write(verdictTable(rows, screen, notPlayed))
   for (const v of rows)
     if ('outcome' in v && needsFindings(v)) process.stdout.write(`\n${findingsBlock(v, screen)}`)
+  process.stdout.write(`\n${separationBlock(aid, screen.width)}`)
   process.stdout.write(`\nRecordings, each with report.html, are in ${out}\n`)
   for (const [i, r] of results.entries()) {
     const row = rows[i]!

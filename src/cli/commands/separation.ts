@@ -1,9 +1,11 @@
 /** `drystroke separation`: a separation distance from the overall stopping time of the rig's hard-wired stop. */
 import { DrystrokeError, EXIT, type ExitStatus } from '../../errors.js'
+import { overallNow } from '../../ready/overall-stop.js'
 import { wrap } from '../../report/wrap.js'
 import { showQuantity } from '../../units.js'
 import {
   EDITION,
+  ORIGIN,
   OverallStop,
   SEPARATION_CAUTION,
   separation as separationOf,
@@ -14,27 +16,31 @@ import { columnsOf } from '../screen.js'
 
 export interface SeparationArguments {
   readonly rig: string | undefined
+  readonly bus: readonly string[]
   /** m */
   readonly detection: number | undefined
   readonly json: boolean
 }
 
 /** @throws DrystrokeError `usage` when anything that the distance rests on is missing */
-export function separation({ rig: given, detection, json }: SeparationArguments): ExitStatus {
+export function separation({ rig: given, bus, detection, json }: SeparationArguments): ExitStatus {
   if (detection === undefined)
     throw new DrystrokeError(
       'usage',
       'Say what the protective device detects: --detection SIZE, for example --detection "14 mm"',
     )
-  const { rig, rigFile: file } = readRig(given, [])
-  if (rig.stop.overall === null) {
+  const onFile = readRig(given, bus)
+  const { rig, rigFile: file } = onFile
+  const confirmed = overallNow(onFile)
+  const overall = OverallStop.of(rig.stop.overall, confirmed.test)
+  if (overall === null) {
+    const lacks = confirmed.test === null ? `${confirmed.lacks}, and ` : ''
     throw new DrystrokeError(
       'usage',
-      `${file} states no overall stopping time of the hard-wired stop, and no stop by bus or of simulated arms may take its place. Measure it on the real arms, from the protective device's answer to the last part at rest, and state it: stop: { overall: { time: "...", entered: "who, when, how it was measured" } }`,
+      `${file}: ${lacks}the rig states no overall stopping time of the hard-wired stop; no stop by bus or of simulated arms may take its place. Measure it on the real arms, from the protective device's answer to the last part at rest; then enter it (drystroke jog --rig ${file} --hard-stop), or state it in the rig: stop: { overall: { time: "...", entered: "who, when, how it was measured" } }`,
       { file },
     )
   }
-  const overall = OverallStop.entered(rig.stop.overall)
   const result = separationOf(overall, detection)
   if (json) {
     const { time, origin, source } = overall
@@ -55,7 +61,7 @@ export function separation({ rig: given, detection, json }: SeparationArguments)
   const lines = [
     `Separation distance of ${rig.name}, ${EDITION}, detection up to 40 mm`,
     '',
-    `  overall stopping time T   ${showQuantity(overall.time, 's', 4)}, hard-wired stop, ${overall.origin}:`,
+    `  overall stopping time T   ${showQuantity(overall.time, 's', 4)}, hard-wired stop, ${ORIGIN[overall.origin]}:`,
     ...wrap(overall.source, width, 28),
     `  detection capability d    ${showQuantity(1000 * detection, 'none', 4)} mm`,
     ...wrap(

@@ -11,6 +11,7 @@ import {
   head,
   provenance,
   script,
+  separationSection,
   stopSection,
 } from './sections.js'
 import { STYLE } from './style.js'
@@ -33,7 +34,7 @@ export function reportHtml(run: ReportInput): string {
 </head>
 <body>
 <main>
-${head(run)}${expectations(verdict)}${stopSection(verdict)}${findings(verdict)}${script(run)}${joints(run)}${figures(verdict)}${cautions(run)}${provenance(run)}</main>
+${head(run)}${expectations(verdict)}${stopSection(verdict)}${findings(verdict)}${script(run)}${joints(run)}${figures(verdict)}${separationSection(run)}${cautions(run)}${provenance(run)}</main>
 </body>
 </html>
 `

@@ -4,9 +4,11 @@ import type { Figure, Finding } from '../../files/event.js'
 import { faultPlace } from '../../files/scenario.js'
 import { showBeside, showQuantity } from '../../units.js'
 import { SIMULATED_CAUTION, STAND_IN_CAUTION } from '../../verdict/cautions.js'
+import { EDITION, ORIGIN, SEPARATION_CAUTION, showMillimetres } from '../../verdict/separation.js'
 import type { Verdict } from '../../verdict/verdict.js'
 import { CATEGORY_MEANS } from '../category.js'
 import { escaped } from '../markup.js'
+import { separationAid } from '../separation.js'
 import {
   escalationTold,
   expectationWord,
@@ -42,7 +44,7 @@ export function head(run: ReportInput): string {
     simulated +
     '<nav aria-label="Parts of this page"><a href="#expectations">Expectations</a><a href="#findings">Findings</a>' +
     '<a href="#script">Script</a><a href="#joints">Joints</a><a href="#figures">Figures</a>' +
-    '<a href="#cautions">Cautions</a><a href="#provenance">Provenance</a></nav>\n</header>\n'
+    '<a href="#separation">Separation</a><a href="#cautions">Cautions</a><a href="#provenance">Provenance</a></nav>\n</header>\n'
   )
 }
 
@@ -210,6 +212,25 @@ function figureCell(f: Figure): string {
   if (f.limit === null) return escaped(showQuantity(f.value, f.unit))
   const [value, limit] = showBeside(f.value, f.limit, f.unit)
   return `${escaped(value)}<small>limit ${escaped(limit)}</small>`
+}
+
+export function separationSection(run: ReportInput): string {
+  const aid = separationAid(run.rig, run.provenance)
+  if (aid.overall === null)
+    return section('separation', 'Separation distance', `<p>${escaped(aid.lacks)}</p>`)
+  const { overall, distances } = aid
+  const columns = [{ title: 'Detection capability' }, { title: 'Distance' }]
+  const rows = distances.map(({ detection, shown }) => [showMillimetres(detection), shown])
+  const body =
+    `<p class="notice">${escaped(SEPARATION_CAUTION)}</p>` +
+    facts([
+      ['Edition', EDITION],
+      ['Overall stopping time', showQuantity(overall.time, 's', 4)],
+      ['Of', `the hard-wired stop, ${ORIGIN[overall.origin]}`],
+      ['By', overall.source],
+    ]) +
+    table('Separation distance by what the protective device detects', columns, rows, 'numbers')
+  return section('separation', 'Separation distance', body)
 }
 
 export function cautions({ verdict }: ReportInput): string {

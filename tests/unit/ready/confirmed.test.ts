@@ -1,10 +1,11 @@
-import { mkdirSync, readdirSync, readFileSync, writeFileSync } from 'node:fs'
+import { mkdirSync, readdirSync, readFileSync, symlinkSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { describe, expect, it } from 'vitest'
 import { DrystrokeError } from '../../../src/errors.js'
 import { readRigFile } from '../../../src/files/load.js'
 import {
   type Confirmation,
+  confirmedDrives,
   lacking,
   rigHash,
   toConfirm,
@@ -27,6 +28,7 @@ const all = (changes: Partial<Confirmation> = {}): Confirmation[] =>
     rig: HASH,
     arms: 'real' as const,
     drive: null,
+    time: null,
     found: 'as it should be',
     ...changes,
   }))
@@ -65,9 +67,52 @@ describe('what is lacking', () => {
     ])
   })
 
+  it('the newest of each thing is looked at, whatever came before', () => {
+    const old = all({ at: '2030-01-01T00:00:00Z', rig: 'old' })
+    expect(lacks([...old, ...all()])).toEqual([])
+    expect(lacks([...all(), ...old])).toHaveLength(15)
+  })
+
+  it.each([
+    ['confirmed 5 minutes ahead, as clocks differ', 300, 0],
+    ['confirmed a second more', 301, 15],
+  ])('%s', (_, ahead, gaps) => {
+    const at = new Date(NOW + ahead * 1000).toISOString()
+    expect(lacks(all({ at }))).toHaveLength(gaps)
+  })
+
+  it('a rehearsal of another thing is none of this', () => {
+    const time = all({ what: 'stopping-time', place: '', arms: 'simulated' }).slice(0, 1)
+    expect(lacks(time)).toContain('the hard-wired stop was never confirmed')
+  })
+
+  it('days are told in whole ones that are over', () => {
+    const strict = { ...RIG, motion: { ...RIG.motion, confirmedFor: 20.5 * DAY } }
+    expect(lacking(strict, all(), HASH, ageOf)[0]).toMatch(/confirmed-for: 20 d/)
+  })
+
   it('follows the setting of the rig', () => {
     const strict = { ...RIG, motion: { ...RIG.motion, confirmedFor: 20 * DAY } }
     expect(lacking(strict, all(), HASH, ageOf)).toHaveLength(15)
+  })
+})
+
+describe('drives that were confirmed', () => {
+  const drives = (...confirmations: Confirmation[]) => confirmedDrives(RIG, confirmations, HASH)
+  const elbow = all({ drive: 'serial 1' }).find((c) => c.place === 'port.elbow')!
+  const index = RIG.joints.findIndex((j) => j.name === 'port.elbow')
+
+  it('are those of real arms in this state of the rig, the newest of each joint', () => {
+    expect(drives(elbow)).toEqual(RIG.joints.map((j) => (j.name === 'port.elbow' ? 'serial 1' : null)))
+    expect(drives(elbow, { ...elbow, drive: 'serial 2' })[index]).toBe('serial 2')
+  })
+
+  it.each([
+    ['of another rig', { rig: 'old' }],
+    ['of a stand-in', { arms: 'stand-in' }],
+    ['of another thing', { what: 'unplug' }],
+  ] as const)('not those %s', (_, changes) => {
+    expect(drives({ ...elbow, ...changes })[index]).toBeNull()
   })
 })
 
@@ -91,12 +136,47 @@ describe('the file', () => {
   it('is beside the rig file, and comes back as it was', () => {
     const file = confirmedFile(join(folder, 'skiff.yaml'))
     expect(file).toBe(join(folder, 'skiff.confirmed.json'))
+    expect(confirmedFile(join(folder, 'skiff.yml'))).toBe(file)
     expect(readConfirmed(file)).toEqual([])
     writeConfirmed(file, 'skiff', all())
     expect(readConfirmed(file)).toEqual(all())
     writeConfirmed(file, 'skiff', [])
     expect(readConfirmed(file)).toEqual([])
     expect(readdirSync(folder)).toEqual(['skiff.confirmed.json'])
+  })
+
+  it('keeps rehearsals, and times', () => {
+    const file = join(folder, 'rehearsed.confirmed.json')
+    const mixed = [...all({ arms: 'stand-in' }), ...all({ what: 'stopping-time', time: 0.32, place: '' })]
+    writeConfirmed(file, 'skiff', mixed)
+    expect(readConfirmed(file)).toEqual(mixed)
+  })
+
+  it('of an earlier version, which had no times, is read', () => {
+    const file = join(folder, 'earlier.confirmed.json')
+    const [first] = all()
+    const { time: _, ...earlier } = first!
+    writeFileSync(
+      file,
+      JSON.stringify({ format: 'drystroke-confirmed-1', rig: 'skiff', confirmations: [earlier] }),
+    )
+    expect(readConfirmed(file)).toEqual([first])
+  })
+
+  it('that is there and cannot be read is an error, not none', () => {
+    const file = join(folder, 'folder.confirmed.json')
+    mkdirSync(file)
+    expect(() => readConfirmed(file)).toThrow(/folder.confirmed.json: cannot be read/)
+  })
+
+  it('is written past what an interrupted writer left, and through no link', () => {
+    const file = join(folder, 'linked.confirmed.json')
+    const other = join(folder, 'other.txt')
+    writeFileSync(other, 'mine')
+    symlinkSync(other, `${file}.${process.pid}.new`)
+    writeConfirmed(file, 'skiff', all())
+    expect(readConfirmed(file)).toEqual(all())
+    expect(readFileSync(other, 'utf8')).toBe('mine')
   })
 
   it('stays what it was when it cannot be written', () => {
@@ -118,6 +198,22 @@ describe('the file', () => {
         format: 'drystroke-confirmed-1',
         rig: 'x',
         confirmations: [{ ...all()[0], at: '1 June' }],
+      }),
+    ],
+    [
+      'what nobody knows',
+      JSON.stringify({
+        format: 'drystroke-confirmed-1',
+        rig: 'x',
+        confirmations: [{ ...all()[0], more: 1 }],
+      }),
+    ],
+    [
+      'a time below nothing',
+      JSON.stringify({
+        format: 'drystroke-confirmed-1',
+        rig: 'x',
+        confirmations: [{ ...all()[0], time: -1 }],
       }),
     ],
     [

@@ -2,6 +2,7 @@
 import { describe, expect, it } from 'vitest'
 import { loadRig } from '../../../src/files/load.js'
 import { FARTHEST, type Guide, jogJoints, pressStop, pullPlug } from '../../../src/ready/jog.js'
+import type { PowerLost } from '../../../src/ready/power-loss.js'
 import { VirtualJog } from '../../../src/ready/virtual-jog.js'
 import { watchSchemas } from '../../../src/watch/settings.js'
 import { change, DEMO_RIG } from '../../setup/runs.js'
@@ -139,7 +140,12 @@ describe('the hard-wired stop', () => {
     const { confirmed, wrong } = await pressStop(guide)
     expect(wrong).toEqual([])
     expect(confirmed).toEqual([expect.objectContaining({ what: 'stop', arms: 'simulated' })])
-    expect(said.join('\n')).toContain('not of the press')
+    // The simulated drives lose all their power at once, and say no more.
+    expect(said.join('\n')).toMatch(
+      /within 0 ms of the first sign on the bus; the feedback of 12 joints ended/,
+    )
+    expect(said.join('\n')).toMatch(/the press itself is not seen, .* no overall stopping time/)
+    expect(confirmed[0]!.time).toBeNull()
   })
 
   it('is not, when the person did not see it', async () => {
@@ -148,6 +154,51 @@ describe('the hard-wired stop', () => {
       confirmed: [],
       wrong: [expect.stringMatching(/not every drive/)],
     })
+  })
+})
+
+describe('how the power went', () => {
+  const LOST: PowerLost = {
+    ...{ still: [], spread: 0.02, toRest: 0, unseen: [], moving: [], travel: 0 },
+  }
+  async function pressed(lost: Partial<PowerLost>) {
+    const { guide } = scene()
+    const session = { ...guide.session, arms: 'real' as const, powerLoss: async () => ({ ...LOST, ...lost }) }
+    return pressStop({ ...guide, session: session as unknown as Guide['session'], ask: async () => 'y' })
+  }
+
+  it.each([
+    ['at once', {}, /within 20 ms of the first sign on the bus; no joint was seen to leave its place;/, 0],
+    [
+      'with a joint that sinks',
+      { toRest: 0.13, travel: 0.5 * DEG },
+      /at rest at least 130 ms after the press, having moved by up to 0.5 deg;/,
+      0.13,
+    ],
+    [
+      'with the feedback of one',
+      { toRest: null, unseen: ['port.elbow'] },
+      /the feedback of port\.elbow ended with the power, so nothing shows/,
+      null,
+    ],
+  ] as const)('%s: confirmed, and what was seen is told for what it is', async (_, lost, says, time) => {
+    const { confirmed, wrong } = await pressed(lost)
+    expect(wrong).toEqual([])
+    expect(confirmed).toEqual([expect.objectContaining({ what: 'stop', arms: 'real', time })])
+    expect(confirmed[0]!.found).toMatch(says)
+    expect(confirmed[0]!.found).toMatch(/no overall stopping time$/)
+  })
+
+  it.each([
+    ['not at all', { spread: null, still: ['port.elbow'] }, /nothing on the bus showed it/],
+    ['but for one drive', { still: ['port.elbow'] }, /still with power: port\.elbow/],
+    [
+      'with a joint that does not come to rest',
+      { toRest: null, moving: ['port.roll'] },
+      /not at rest: port\.roll/,
+    ],
+  ] as const)('%s: not confirmed', async (_, lost, says) => {
+    expect(await pressed(lost)).toEqual({ confirmed: [], wrong: [expect.stringMatching(says)] })
   })
 })
 

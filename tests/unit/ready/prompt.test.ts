@@ -3,7 +3,7 @@ import { withBusAddresses } from '../../../src/files/bus-override.js'
 import { loadRig } from '../../../src/files/load.js'
 import { resolvedRigText } from '../../../src/files/resolved-text.js'
 import { rigHash, toConfirm } from '../../../src/ready/confirmed.js'
-import { mayMove } from '../../../src/ready/may-move.js'
+import { isReal, mayMove } from '../../../src/ready/may-move.js'
 import { cautionText, confirmMotion, type Prompt } from '../../../src/ready/prompt.js'
 import { confirmedFile, writeConfirmed } from '../../../src/ready/store.js'
 import { CAUTIONS } from '../../../src/verdict/cautions.js'
@@ -39,11 +39,16 @@ describe('the prompt', () => {
     const { prompt, said } = prompted(answer, confirm)
     await confirmMotion(rig, prompt)
     for (const caution of CAUTIONS) expect(said.join('\n')).toContain(caution)
+    expect(said.join('\n')).toMatch(/Press the hard-wired emergency stop once/)
+    expect(said.join('\n')).toMatch(/Nobody stands within reach/)
   })
 
   it.each([
     ['another name', 'reservoir', undefined, /the name was not typed/],
     ['y', 'y', undefined, /the name was not typed/],
+    ['the name in capitals', 'RESERVOIR-SKIFF', undefined, /the name was not typed/],
+    ['--confirm with nothing', 'reservoir-skiff', '', /--confirm : this is rig/],
+    ['--confirm with its beginning', 'reservoir-skiff', 'reservoir', /--confirm reservoir: this is rig/],
     ['nothing', '', undefined, /the name was not typed/],
     ['the end of the input', null, undefined, /the name was not typed/],
     ['no terminal', 'no terminal', undefined, /no terminal to confirm on.*--confirm reservoir-skiff/],
@@ -65,6 +70,11 @@ describe('the prompt', () => {
 })
 
 describe('may the arms move?', () => {
+  it('one bus that is no mock makes them real', () => {
+    const mixed = withBusAddresses(DEMO_RIG, ['port-can', 'starboard-can'], ['starboard-can=socketcan:can1'])
+    expect([DEMO_RIG, mixed, REAL].map((text) => isReal(load(text)))).toEqual([false, true, true])
+  })
+
   const folder = temporaryFolder()
   const rigFile = `${folder}/rig.yaml`
 
@@ -93,13 +103,27 @@ describe('may the arms move?', () => {
       by: 'somebody',
       rig,
       arms: 'real' as const,
-      drive: null,
+      drive: thing.what === 'joint' ? `drive of ${thing.place}` : null,
+      time: null,
       found: 'well',
     }))
+    // Eight that lack are all named.
+    writeConfirmed(confirmedFile(rigFile), 'reservoir-skiff', confirmations.slice(8))
+    const eight = mayMove({ rig: load(REAL), rigText: REAL, rigFile }, prompted('reservoir-skiff').prompt)
+    const { message } = await eight.then(
+      () => expect.unreachable(),
+      (error: Error) => error,
+    )
+    expect(message.match(/^ {2}- /gm)).toHaveLength(8)
+    expect(message).not.toContain('more')
+
     writeConfirmed(confirmedFile(rigFile), 'reservoir-skiff', confirmations)
     const { prompt, said } = prompted('reservoir-skiff')
-    await mayMove({ rig: load(REAL), rigText: REAL, rigFile }, prompt)
+    const moving = await mayMove({ rig: load(REAL), rigText: REAL, rigFile }, prompt)
     expect(said).toHaveLength(1)
+    expect(moving!.drives).toEqual(load(REAL).joints.map((j) => `drive of ${j.name}`))
+    // No stopping time is needed to move.
+    expect(moving!.overall).toMatchObject({ test: null, lacks: expect.stringMatching(/was never entered$/) })
 
     const changed = change(REAL, 'zero: "1200 counts"', 'zero: "1300 counts"')
     await expect(mayMove({ rig: load(changed), rigText: changed, rigFile }, prompt)).rejects.toThrow(

@@ -17,6 +17,7 @@ const DEG = Math.PI / 180
 export const RIG = {
   name: 'reservoir-skiff',
   about: 'A 4 m skiff',
+  stop: { overall: null },
   buses: ARMS.map((arm, index) => ({ index, name: `${arm}-can`, bitrate: 1e6 })),
   arms: ARMS.map((name, index) => ({ index, name, side: name, joints: JOINTS.map((_, j) => index * 6 + j) })),
   joints: ARMS.flatMap((arm, a) =>

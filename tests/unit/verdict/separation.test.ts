@@ -52,6 +52,21 @@ describe('separation', () => {
     expect(OverallStop.measured(test)).toMatchObject({ origin: 'measured', time: 0.3 })
   })
 
+  it('of a time that is stated and one from the guided test the longer one counts', () => {
+    const stated = (time: number) => ({ time, entered: 'stated' })
+    const test = { stop: 'hard-wired', arms: 'real', overall: 0.3, confirmed: 'test' } as const
+    expect(OverallStop.of(null, null)).toBeNull()
+    expect(OverallStop.of(stated(0.2), null)).toMatchObject({
+      time: 0.2,
+      origin: 'entered',
+      source: 'stated',
+    })
+    expect(OverallStop.of(null, test)).toMatchObject({ time: 0.3, origin: 'measured', source: 'test' })
+    expect(OverallStop.of(stated(0.2), test)).toMatchObject({ time: 0.3, origin: 'measured' })
+    expect(OverallStop.of(stated(0.4), test)).toMatchObject({ time: 0.4, origin: 'entered' })
+    expect(OverallStop.of(stated(0.3), test)).toMatchObject({ time: 0.3, origin: 'measured' })
+  })
+
   it('takes neither a stop by bus nor a table of simulated stops: the types forbid it', () => {
     const byBus = { toStill: 0.1 } as StopFacts
     const summary = { mean: 0.1 } as Summary
