@@ -3,20 +3,14 @@ import { wall } from '../clock.js'
 import { DrystrokeError } from '../errors.js'
 import { resolvedRigText } from '../files/resolved-text.js'
 import type { Rig } from '../files/rig.js'
-import { type WatchSettings, watchSchemas } from '../watch/settings.js'
+import { watchSchemas } from '../watch/settings.js'
 import { confirmedDrives, lacking, rigHash } from './confirmed.js'
 import { type ConfirmedOverall, confirmedOverall } from './overall-stop.js'
 import { confirmMotion, type Prompt } from './prompt.js'
-import { confirmedFile, readConfirmed } from './store.js'
+import { confirmedFile, type RigOnFile, readConfirmed } from './store.js'
 
 /** Most things that a message lists. */
 const MOST = 8
-
-export interface RigOnFile {
-  readonly rig: Rig<WatchSettings>
-  readonly rigText: string
-  readonly rigFile: string
-}
 
 /** Are the arms in another place than this process's memory? */
 export function isReal({ buses }: Pick<Rig, 'buses'>): boolean {

@@ -10,8 +10,7 @@ import { showQuantity } from '../units.js'
 import type { HardWiredStopTest } from '../verdict/separation.js'
 import { watchSchemas } from '../watch/settings.js'
 import { type Confirmation, lackOf, newestReal, rigHash } from './confirmed.js'
-import type { RigOnFile } from './may-move.js'
-import { confirmedFile, readConfirmed } from './store.js'
+import { confirmedFile, type RigOnFile, readConfirmed } from './store.js'
 
 /** A time that somebody vouches for, or in one sentence what is lacking. */
 export type ConfirmedOverall =

@@ -13,7 +13,7 @@ const LEAST = 0.001
 const MOST = 30
 const LONGEST_TEXT = 1000
 
-export const WHAT_IT_IS = [
+const WHAT_IT_IS = [
   'The overall stopping time of the hard-wired stop: from the moment it is actuated to the last part at rest, at the full',
   'speed and load of these arms, measured with an instrument of its own. What was seen above is no such time.',
 ].join('\n')

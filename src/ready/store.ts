@@ -2,6 +2,8 @@
 import { closeSync, fsyncSync, openSync, readFileSync, renameSync, rmSync, writeSync } from 'node:fs'
 import { z } from 'zod'
 import { DrystrokeError } from '../errors.js'
+import type { Rig } from '../files/rig.js'
+import type { WatchSettings } from '../watch/settings.js'
 import type { Confirmation } from './confirmed.js'
 
 const FORMAT = 'drystroke-confirmed-1'
@@ -27,6 +29,12 @@ const fileForm = z.strictObject({
     )
     .max(10_000),
 })
+
+export interface RigOnFile {
+  readonly rig: Rig<WatchSettings>
+  readonly rigText: string
+  readonly rigFile: string
+}
 
 /** `rigs/mine.yaml` has its confirmations in `rigs/mine.confirmed.json`. */
 export function confirmedFile(rigFile: string): string {
