@@ -2,8 +2,8 @@
 import { wrap } from '../report/wrap.js'
 import { confirmed, type Halted } from '../stop/halt.js'
 
-/** Ends with a newline. @param how who stopped them; @param width columns */
-export function driveTable(drives: readonly Halted[], how: string, width: number): string {
+/** Ends with a newline. @param hows who stopped them, a sentence without its full stop each; @param width columns */
+export function driveTable(drives: readonly Halted[], hows: readonly string[], width: number): string {
   const place = Math.max(...drives.map((d) => d.place.length), 'joint'.length) + 2
   const state = Math.max(...drives.map((d) => says(d).length), 'drive says'.length) + 2
   const row = (...[a, b, c, d]: [string, string, string, string]): string =>
@@ -18,7 +18,7 @@ export function driveTable(drives: readonly Halted[], how: string, width: number
     '-'.repeat(Math.min(width, place + state + 11 + 'not seen'.length)),
     ...drives.map((d) => row(d.place, says(d), torque(d), motion(d))),
     ...wrap(sum, width, 0),
-    ...wrap(`${how}.`, width, 0),
+    ...hows.flatMap((how) => wrap(`${how}.`, width, 0)),
     '',
   ].join('\n')
 }

@@ -14,7 +14,7 @@ const OPEN_WITHIN = 10_000
 const MOST_DEFECTS = 1000
 
 export interface DirectStop {
-  /** Of all joints on the buses that were asked for, in rig order; none when no bus could be opened. */
+  /** Of all joints on the buses that were asked for, in rig order; those of a bus that could not be opened have said nothing. */
   readonly drives: readonly Halted[]
   /** Buses that could not be opened, or on which the stop itself failed, and why. */
   readonly unreachable: readonly { readonly bus: string; readonly says: string }[]
@@ -42,7 +42,6 @@ export async function stopDirectly(
       }
     }),
   )
-  if (stopped.every((drives) => drives === null)) return { drives: [], unreachable }
   const heard = new Map(stopped.flatMap((drives) => drives ?? []).map((d) => [d.joint, d]))
   const asked = rig.joints.filter((j) => buses.includes(j.wire.bus))
   return { drives: asked.map((j) => heard.get(j.index) ?? unheard(j.index, j.name)), unreachable }

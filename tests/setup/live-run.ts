@@ -116,7 +116,7 @@ export class LiveRun {
         },
         askForFifo: () => {},
         schedulingNow: () => 'normal',
-        stopMark: () => '',
+        markedSince: () => false,
         warmUp: () => {},
         ...outside,
       },

@@ -3,9 +3,9 @@
  * do not stop by themselves here, so that it is the guardian who stops them; whether they have is told by an eye beside the
  * arms. Times are not asserted: `npm run test:kill` prints them.
  */
-import { spawn } from 'node:child_process'
+import { type SpawnOptions, spawn } from 'node:child_process'
 import { once } from 'node:events'
-import { writeFileSync } from 'node:fs'
+import { chmodSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { text as textOf } from 'node:stream/consumers'
 import { describe, expect, it, type TestContext, vi } from 'vitest'
@@ -25,11 +25,17 @@ async function start(test: TestContext, options: Record<string, unknown> = {}): 
 }
 
 /** The command, in a process of its own. */
-async function stop({ folder, rigText }: { readonly folder: string; readonly rigText: string }) {
+async function stop(
+  { folder, rigText }: { readonly folder: string; readonly rigText: string },
+  as: Pick<SpawnOptions, 'env' | 'uid' | 'gid'> = {},
+) {
   const file = join(folder, 'rig-to-stop.yaml')
   writeFileSync(file, rigText)
   const main = new URL('../../dist/cli/main.js', import.meta.url).pathname
-  const child = spawn(process.execPath, [main, 'stop', '--rig', file], { stdio: ['ignore', 'pipe', 'pipe'] })
+  const child = spawn(process.execPath, [main, 'stop', '--rig', file], {
+    ...as,
+    stdio: ['ignore', 'pipe', 'pipe'],
+  })
   const [stdout, stderr] = [textOf(child.stdout), textOf(child.stderr)]
   const [status] = (await once(child, 'exit')) as [number | null]
   return { status, stdout: await stdout, stderr: await stderr }
@@ -150,9 +156,7 @@ describe.concurrent('the guardian itself', () => {
 
   it('lets no second run on the same rig begin', async (test) => {
     const run = await start(test)
-    await expect(Run.start(run.arms, { buses: 'none' })).rejects.toThrow(
-      /another run on this rig and these buses/,
-    )
+    await expect(Run.start(run.arms, { buses: 'none' })).rejects.toThrow(/another run on a bus of this rig/)
   })
 })
 
@@ -168,6 +172,32 @@ describe.concurrent('drystroke stop', () => {
     expect(run.bench.said.find((s) => s.kind === 'stop')).toBeDefined()
     await run.arms.stopped()
     expect(await run.bench.exit()).toBe(0)
+  })
+
+  it('finds the guardian from another environment, and from another rig on one of its buses', async (test) => {
+    const run = await start(test)
+    const [elsewhere, folder] = [temporaryFolder(), temporaryFolder()]
+    const env = { ...process.env, XDG_RUNTIME_DIR: elsewhere, TMPDIR: elsewhere, SUDO_UID: '4711' }
+    const other = run.rigText.replace(/^name: .*/m, 'name: another-name')
+    const half = other.replace(/(starboard-can\n\s+address: slcan:tcp:127\.0\.0\.1:)\d+/, '$11')
+    const { status, stdout, stderr } = await stop({ folder, rigText: half }, { env })
+    expect(stdout).toContain('The run itself stopped port.swing and 11 more.')
+    expect(stdout).toMatch(/^port\.swing +switch on disabled +off +at rest$/m)
+    // The bus that is somebody else's in that rig is opened, and cannot be.
+    expect(stderr).toContain('Not reached: bus starboard-can')
+    expect(status).toBe(1)
+    await run.arms.stopped()
+  })
+
+  it.skipIf(process.getuid!() !== 0)('of another user finds a guardian of root', async (test) => {
+    const run = await start(test)
+    const folder = temporaryFolder()
+    chmodSync(folder, 0o755)
+    const nobody = 65_534
+    const { status, stdout } = await stop({ folder, rigText: run.rigText }, { uid: nobody, gid: nobody })
+    expect(stdout).toContain(`${CONFIRMED}\nThe run itself stopped them.\n`)
+    expect(status).toBe(0)
+    await run.arms.stopped()
   })
 
   it('of a run that does not obey has the guardian do it', async (test) => {

@@ -3,7 +3,7 @@ import { openBus } from '../../bus/open.js'
 import { openModemLines } from '../../bus/serial.js'
 import { RealTime } from '../../clock.js'
 import { startGuardian } from '../../stop/guardian/start.js'
-import { stopMark } from '../../stop/mark.js'
+import { markedSince } from '../../stop/mark.js'
 import type { Openers } from './open-all.js'
 import { askForFifo, type Scheduling, schedulingNow } from './scheduling.js'
 import { warmUp } from './warm-up.js'
@@ -14,7 +14,7 @@ export interface Outside extends Openers, Scheduling {
   /** Time that begins now. */
   readonly time: () => RunTime
   readonly startGuardian: typeof startGuardian
-  readonly stopMark: typeof stopMark
+  readonly markedSince: typeof markedSince
   readonly warmUp: typeof warmUp
 }
 
@@ -25,6 +25,6 @@ export const MACHINE: Outside = {
   startGuardian,
   askForFifo,
   schedulingNow,
-  stopMark,
+  markedSince,
   warmUp,
 }

@@ -119,7 +119,7 @@ export class RealtimeRun {
       this.#guardian = await this.#startGuardian(this.#adapters, folder)
       this.#report({ kind: 'guarded', pid: this.#guardian.pid })
       // From here on it hears whoever wants a stop; those who came before found nobody, and left a mark.
-      if (this.#outside.stopMark(this.#rig) !== this.#stopMark)
+      if (this.#outside.markedSince(this.#rig, this.#stopMark))
         this.onStop({
           source: 'command',
           says: 'a stop was asked for from another terminal before this run began',

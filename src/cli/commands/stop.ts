@@ -2,10 +2,9 @@
 import { RealTime } from '../../clock.js'
 import { DrystrokeError, EXIT, type ExitStatus } from '../../errors.js'
 import type { Rig } from '../../files/rig.js'
-import { type Answer, askGuardian } from '../../stop/ask.js'
-import { stopDirectly } from '../../stop/direct.js'
-import { confirmed, type Halted } from '../../stop/halt.js'
-import { leaveStopMark } from '../../stop/mark.js'
+import { confirmed } from '../../stop/halt.js'
+import { placesHere } from '../../stop/places.js'
+import { type StopPart, stopArms } from '../../stop/stop-arms.js'
 import { readRig } from '../inputs.js'
 import { columnsOf } from '../screen.js'
 import { driveTable } from '../stop-table.js'
@@ -26,35 +25,30 @@ export async function stop(args: StopArguments): Promise<ExitStatus> {
       'usage',
       `${rigFile}: all buses of this rig are in the memory of the run that plays on it (mock), and no other process can stop it; end that run with Ctrl+C, or say where the buses are with --bus NAME=ADDRESS`,
     )
-  const answer = await guardianOf(rig)
-  if (answer) {
-    const by = answer.by === 'bench' ? 'The run itself stopped them' : 'The guardian stopped them'
-    return tell(answer.drives, by, [])
-  }
-  const { drives, unreachable } = await stopDirectly(rig, new RealTime())
-  if (drives.length === 0) throw nothingReached(rig, unreachable)
-  const lost = unreachable.map(({ says }) => says)
-  return tell(drives, 'No guardian answered: the stop was sent on the buses directly', lost)
-}
-
-/** Whatever is wrong with the place where guardians are met, the buses are still there. */
-async function guardianOf(rig: Rig): Promise<Answer | null> {
-  try {
-    // Before it is asked: a run that is about to begin has no guardian yet, and finds this.
-    leaveStopMark(rig)
-    return await askGuardian(rig)
-  } catch (error) {
-    process.stderr.write(`No guardian can be asked: ${(error as Error).message}\n`)
-    return null
-  }
-}
-
-function tell(drives: readonly Halted[], how: string, unreachable: readonly string[]): ExitStatus {
-  const all = drives.length > 0 && drives.every(confirmed)
-  process.stdout.write(driveTable(drives, how, columnsOf(process.stdout)))
-  for (const says of unreachable) process.stderr.write(`Not reached: ${says}\n`)
+  const { parts, unreachable, others, troubles } = await stopArms(rig, new RealTime(), placesHere())
+  for (const says of troubles) process.stderr.write(`${says}\n`)
+  for (const uid of others) process.stderr.write(`${unbelieved(uid)}\n`)
+  if (unreachable.length === rig.buses.length) throw nothingReached(rig, unreachable)
+  const drives = parts.flatMap((part) => part.drives)
+  const all = drives.every(confirmed)
+  process.stdout.write(driveTable(drives, parts.map(how), columnsOf(process.stdout)))
+  for (const { says } of unreachable) process.stderr.write(`Not reached: ${says}\n`)
   if (!all) process.stderr.write(`${HARD_WIRED}\n`)
   return all && unreachable.length === 0 ? EXIT.pass : EXIT.fail
+}
+
+function how({ by, drives }: StopPart, _: number, { length }: readonly StopPart[]): string {
+  // Where several had a hand in it each is told for what.
+  const what = length === 1 ? 'them' : `${drives[0]!.place} and ${drives.length - 1} more`
+  if (by === 'bench') return `The run itself stopped ${what}`
+  if (by === 'guardian') return `The guardian stopped ${what}`
+  return length === 1
+    ? 'No guardian answered: the stop was sent on the buses directly'
+    : `No guardian answered for ${what}: the stop was sent on their buses directly`
+}
+
+function unbelieved(uid: number): string {
+  return `A guardian of user ${uid} was asked as well and says that it stops arms on these buses. It is neither yours nor root's, so its word does not count here: look at the arms.`
 }
 
 function nothingReached(

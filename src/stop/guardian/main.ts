@@ -4,14 +4,14 @@
  *
  * Everything is loaded, opened and tried before it says that it is ready. After that it opens nothing, and the disk comes last.
  */
-import { unlinkSync } from 'node:fs'
 import { Socket } from 'node:net'
 import { later, RealTime } from '../../clock.js'
+import { driveNames, placesHere } from '../places.js'
 import { Askers } from './askers.js'
 import { BenchProcess } from './bench-process.js'
 import { Evidence } from './evidence.js'
 import { Guard, type GuardInput } from './fold.js'
-import { listenAt, meetingPlace } from './meeting-place.js'
+import { listenFor } from './meeting-place.js'
 import { LineReader, lineOf, type ToBench, type ToGuardian } from './messages.js'
 import { openOwnEnds } from './own-ends.js'
 import { raise } from './priority.js'
@@ -62,17 +62,12 @@ async function guard(order: Extract<ToGuardian, { what: 'guard' }>): Promise<voi
   const ends = await openOwnEnds(rig, order.holds, clock)
   const benchProcess = new BenchProcess(order.pid)
   rehearse(rig)
-  const path = meetingPlace(rig)
-  const askers = new Askers(rig.name, () => input('asked'))
-  await listenAt(path, askers.server)
+  const askers = new Askers(rig.name, driveNames(rig).flat(), () => input('asked'))
+  const stopListening = await listenFor(rig, askers.server, placesHere())
   const fifo = raise(FIFO) ? FIFO : null
 
   const leave = (): void => {
-    try {
-      unlinkSync(path)
-    } catch {
-      // Somebody has tidied up.
-    }
+    stopListening()
     process.exit(0)
   }
 

@@ -1,104 +1,156 @@
 /**
- * Where `drystroke stop` finds the guardian of a rig: a Unix socket whose name comes from the rig's name and its buses'
- * addresses. It lies in a folder that only its owner can enter, so that nobody else can put anything in its place.
+ * The guardian's Unix socket: for each bus of its rig a name of that bus's in a folder of its owner's (places.ts), so that
+ * every rig which shares a bus finds it.
+ *
+ * Names end in a token that is never used again, and are there only while somebody listens or since he was killed: a socket
+ * that refuses a connection is refused for ever, and can be removed without a look at who may have come after it.
  */
-import { createHash } from 'node:crypto'
-import { chmodSync, lstatSync, mkdirSync, unlinkSync } from 'node:fs'
+import { chmodSync, linkSync, lstatSync, unlinkSync } from 'node:fs'
 import { connect, type Server, type Socket } from 'node:net'
-import { tmpdir } from 'node:os'
 import { join } from 'node:path'
+import { wall } from '../../clock.js'
 import { DrystrokeError } from '../../errors.js'
-import { showBusAddress } from '../../files/bus-address.js'
 import type { Rig } from '../../files/rig.js'
+import { type Folder, foldersIn, namesIn, newToken, ownFolder, type Places, rigNames } from '../places.js'
 
-/** Bytes of a Unix socket's path (unix(7): 108 with the closing zero). */
-const LONGEST = 107
+const SOCKET = /^([0-9a-f]{16})\.([0-9a-f-]+)\.sock$/
+/** It has not got its names yet. */
+const DRAFT = /^[0-9a-f-]+\.draft$/
+/** s after which a draft that refuses connections is one that was left behind. */
+const DRAFT_STALE = 60
 
-/** @throws DrystrokeError `guardian` when the folder is not safe, or the path too long */
-export function meetingPlace({ name, buses }: Pick<Rig, 'name' | 'buses'>): string {
-  const uid = process.getuid?.() ?? 0
-  const folder = join(process.env.XDG_RUNTIME_DIR || tmpdir(), `drystroke-${uid}`)
-  makePrivate(folder, uid)
-  const hash = createHash('sha256')
-  hash.update(JSON.stringify([name, ...buses.map((b) => [b.name, showBusAddress(b.address)])]))
-  const path = join(folder, `${hash.digest('hex').slice(0, 20)}.sock`)
-  if (Buffer.byteLength(path) <= LONGEST) return path
-  throw new DrystrokeError(
-    'guardian',
-    `${path}: too long for a Unix socket, ${LONGEST} bytes at most; set XDG_RUNTIME_DIR to a shorter path`,
-    { path },
-  )
+/** A guardian, by its socket. */
+export interface Place {
+  /** One of its names. */
+  readonly path: string
+  /** Of the folder's owner. */
+  readonly uid: number
+  readonly token: string
+  /** Names of the buses of the rig that was asked about for which it listens. */
+  readonly buses: ReadonlySet<string>
 }
 
-/** Ours alone, and no link to anywhere. */
-function makePrivate(folder: string, uid: number): void {
-  try {
-    mkdirSync(folder, { mode: 0o700 })
-  } catch (cause) {
-    if ((cause as NodeJS.ErrnoException).code !== 'EEXIST') {
-      const why = (cause as Error).message
-      throw new DrystrokeError(
-        'guardian',
-        `${folder} cannot be made: ${why}; set XDG_RUNTIME_DIR to a folder of yours`,
-        { folder },
-        cause,
-      )
-    }
+/** A connection; or why there is none: nobody listens, or somebody may and cannot be reached. */
+export type Met = Socket | 'nobody' | 'unreachable'
+
+/** Guardians of any bus of a rig, dead ones as well. */
+export function placesOf(rig: Pick<Rig, 'buses'>, places: Pick<Places, 'roots'>): Place[] {
+  const wanted = rigNames(rig)
+  const found = new Map<string, Place & { readonly buses: Set<string> }>()
+  for (const { folder, name } of filesIn(foldersIn(places))) {
+    const [, bus, token] = SOCKET.exec(name) ?? []
+    if (bus === undefined || !wanted.has(bus)) continue
+    const key = join(folder.path, token!)
+    const place = found.get(key)
+    if (place) place.buses.add(bus)
+    else
+      found.set(key, {
+        path: join(folder.path, name),
+        uid: folder.uid,
+        token: token!,
+        buses: new Set([bus]),
+      })
   }
-  const found = lstatSync(folder)
-  const others = found.mode & 0o077
-  if (found.isDirectory() && found.uid === uid && others === 0) return
-  const what = !found.isDirectory()
-    ? 'is no folder'
-    : found.uid !== uid
-      ? 'belongs to somebody else'
-      : 'can be entered by others'
-  throw new DrystrokeError(
-    'guardian',
-    `${folder} ${what}: expected a folder of your own with permissions 700; remove it, or set XDG_RUNTIME_DIR to another place`,
-    { folder },
-  )
+  return [...found.values()]
 }
 
-/** A connection to whoever listens, or null: nobody does. */
-export function meet(path: string): Promise<Socket | null> {
+export function meet(path: string): Promise<Met> {
   return new Promise((resolve) => {
     const socket = connect(path)
-    socket.once('error', () => resolve(null))
+    socket.once('error', ({ code }: NodeJS.ErrnoException) => {
+      resolve(code === 'ECONNREFUSED' || code === 'ENOENT' || code === 'ENOTSOCK' ? 'nobody' : 'unreachable')
+    })
     socket.once('connect', () => resolve(socket))
   })
 }
 
 /**
- * Listens; a socket that a guardian left behind when it was killed is replaced.
- * @throws DrystrokeError `guardian`: a run on this rig is under way
+ * Listens under the names of all buses of a rig. Everybody may connect.
+ * @returns takes the names back
+ * @throws DrystrokeError `guardian`: a run on one of these buses is under way, or there is no place to listen at
  */
-export async function listenAt(path: string, server: Server): Promise<void> {
-  const found = lstatSync(path, { throwIfNoEntry: false })
-  if (found) {
-    const other = await meet(path)
-    if (other) {
-      other.destroy()
-      throw new DrystrokeError(
-        'guardian',
-        'another run on this rig and these buses is under way; wait for its end, or stop it with drystroke stop',
-        { path },
-      )
-    }
-    unlinkSync(path)
+export async function listenFor(
+  rig: Pick<Rig, 'buses'>,
+  server: Server,
+  places: Places,
+): Promise<() => void> {
+  const folder = ownFolder(places)
+  await tidy(folder)
+  const token = newToken()
+  const draft = join(folder, `${token}.draft`)
+  const names = [...rigNames(rig)].map((bus) => join(folder, `${bus}.${token}.sock`))
+  const leave = (): void => {
+    for (const path of [...names, draft]) remove(path)
   }
-  await new Promise<void>((resolve, reject) => {
+  try {
+    await listen(server, draft)
+    chmodSync(draft, 0o666)
+    for (const name of names) linkSync(draft, name)
+    remove(draft)
+    // Last of all: of two that begin at once at least one sees the other.
+    await refuseOthers(rig, token, places)
+  } catch (error) {
+    leave()
+    throw error
+  }
+  return leave
+}
+
+/** Removes what was left behind in a folder of ours by those who were killed. */
+export async function tidy(folder: string): Promise<void> {
+  for (const name of namesIn(folder)) {
+    const path = join(folder, name)
+    if (!SOCKET.test(name) && !(DRAFT.test(name) && ageOf(path) > DRAFT_STALE)) continue
+    const met = await meet(path)
+    if (met === 'nobody') remove(path)
+    else if (met !== 'unreachable') met.destroy()
+  }
+}
+
+/** s since a file was written; NaN: it is gone. */
+export function ageOf(path: string): number {
+  const found = lstatSync(path, { throwIfNoEntry: false })
+  return found ? wall.secondsSince(found.mtime.toISOString()) : Number.NaN
+}
+
+/** Gone already is as good. */
+export function remove(path: string): void {
+  try {
+    unlinkSync(path)
+  } catch {
+    // Not ours to remove, or somebody else has done it.
+  }
+}
+
+function listen(server: Server, path: string): Promise<void> {
+  return new Promise((resolve, reject) => {
     server.once('error', (cause) => {
-      reject(
-        new DrystrokeError(
-          'guardian',
-          `the guardian cannot listen at ${path}: ${cause.message}`,
-          { path },
-          cause,
-        ),
-      )
+      const says = `the guardian cannot listen at ${path}: ${cause.message}`
+      reject(new DrystrokeError('guardian', says, { path }, cause))
     })
     server.listen(path, resolve)
   })
-  chmodSync(path, 0o600)
+}
+
+async function refuseOthers(
+  rig: Pick<Rig, 'buses'>,
+  ownToken: string,
+  places: Pick<Places, 'roots' | 'uid'>,
+): Promise<void> {
+  for (const { token, path, uid } of placesOf(rig, places)) {
+    if (token === ownToken) continue
+    const met = await meet(path)
+    if (met === 'nobody') continue
+    if (met !== 'unreachable') met.destroy()
+    const whose = uid === places.uid ? '' : ` (of user ${uid})`
+    throw new DrystrokeError(
+      'guardian',
+      `another run on a bus of this rig is under way${whose}; wait for its end, or stop it with drystroke stop`,
+      { path },
+    )
+  }
+}
+
+function* filesIn(folders: readonly Folder[]): Generator<{ folder: Folder; name: string }> {
+  for (const folder of folders) for (const name of namesIn(folder.path)) yield { folder, name }
 }

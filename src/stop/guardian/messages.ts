@@ -45,8 +45,8 @@ export interface Ask {
 }
 
 export type ToAsker =
-  /** At once. */
-  | { readonly what: 'heard'; readonly rig: string }
+  /** At once. `stops`: the drives that it will stop, by all of their names. */
+  | { readonly what: 'heard'; readonly rig: string; readonly stops: readonly string[] }
   /** Once the drives have confirmed, or were given their time. `by`: who stopped them. */
   | {
       readonly what: 'stopped'

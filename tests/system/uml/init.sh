@@ -14,6 +14,8 @@ prepare() {
   mount -t tmpfs tmpfs /dev/shm
   mount -t tmpfs tmpfs /run
   mkdir -p /run/lock
+  # What meets here are processes of this kernel alone: sockets of the machine outside would all seem dead.
+  mkdir -p /tmp/drystroke-stop-0 && mount -t tmpfs -o mode=755 tmpfs /tmp/drystroke-stop-0
   local modules=(net/can/can net/can/can-raw drivers/net/can/dev/can-dev drivers/net/can/vcan) kernel name
   [[ -n ${DRYSTROKE_SLCAN-} ]] && modules+=(drivers/net/can/slcan/slcan)
   kernel=/usr/lib/uml/modules/$(uname -r)/kernel

@@ -132,7 +132,7 @@ describe('a defect of ours', () => {
 
 describe('a stop', () => {
   it('that was asked for before the guardian listened is found by its mark: nothing is enabled', async () => {
-    const live = new LiveRun({ outDir, outside: { stopMark: () => 'another' } })
+    const live = new LiveRun({ outDir, outside: { markedSince: () => true } })
     await live.play()
     expect(live.table.sent.some((s) => isControl(s, ENABLE) || isSetpoint(s))).toBe(false)
     expect(stopOf(live)).toMatchObject({ source: 'command' })

@@ -1,130 +1,129 @@
-/** Where the guardian of a rig is met: one place a rig and its buses, in a folder of its owner's alone. */
-import { chmodSync, lstatSync, mkdirSync, statSync, symlinkSync, writeFileSync } from 'node:fs'
-import { createServer, type Server } from 'node:net'
-import { dirname, join } from 'node:path'
+/** Where the guardian of a rig is met: at each bus of its rig, as long as it listens. */
+import { spawnSync } from 'node:child_process'
+import { existsSync, mkdirSync, readdirSync, statSync, utimesSync, writeFileSync } from 'node:fs'
+import { createServer, type Server, type Socket } from 'node:net'
+import { join } from 'node:path'
 import { afterEach, beforeEach, describe, expect, it } from 'vitest'
+import { parseBusAddress } from '../../../../src/files/bus-address.js'
 import type { Rig } from '../../../../src/files/rig.js'
-import { listenAt, meet, meetingPlace } from '../../../../src/stop/guardian/meeting-place.js'
+import { listenFor, meet, placesOf, tidy } from '../../../../src/stop/guardian/meeting-place.js'
+import { busNames, ownFolder, type Places } from '../../../../src/stop/places.js'
 import { temporaryFolder } from '../../../setup/runs.js'
 
-const { XDG_RUNTIME_DIR } = process.env
-const root = temporaryFolder()
+const uid = process.getuid!()
+const folder = temporaryFolder()
 let count = 0
+let places: Places
 const servers: Server[] = []
 beforeEach(() => {
-  const folder = join(root, `${count++}`)
-  mkdirSync(folder)
-  process.env.XDG_RUNTIME_DIR = folder
+  const root = join(folder, `${count++}`)
+  mkdirSync(root)
+  places = { roots: [root], uid, trusted: [0, uid] }
 })
 afterEach(async () => {
-  if (XDG_RUNTIME_DIR === undefined) delete process.env.XDG_RUNTIME_DIR
-  else process.env.XDG_RUNTIME_DIR = XDG_RUNTIME_DIR
   for (const server of servers.splice(0)) await new Promise((resolve) => server.close(resolve))
 })
 
-type Named = Pick<Rig, 'name' | 'buses'>
-const rig = (name: string, port = 7001): Named => ({
-  name,
-  buses: [
-    {
-      index: 0,
-      name: 'port-can',
-      address: { kind: 'slcan', host: '127.0.0.1', port },
-      bitrate: 1e6,
-      serialRate: 115_200,
-      controlword: null,
-      queue: 32,
-    },
-  ],
+const rig = (...addresses: string[]): Pick<Rig, 'buses'> => ({
+  buses: addresses.map((address, index) => ({
+    index,
+    name: `bus-${index}`,
+    address: parseBusAddress(address)!,
+    bitrate: 1e6,
+    serialRate: 115_200,
+    controlword: null,
+    queue: 32,
+  })),
 })
+const BOTH = rig('socketcan:can0', 'socketcan:can1')
 
-async function listening(path: string): Promise<Server> {
+function listening(on: Pick<Rig, 'buses'>): Promise<() => void> {
   const server = createServer((socket) => {
     socket.on('error', () => {})
     socket.end('here')
   })
   servers.push(server)
-  await listenAt(path, server)
-  return server
+  return listenFor(on, server, places)
 }
 
-describe('the place', () => {
-  it('is the same for the same rig on the same buses, and another otherwise', () => {
-    expect(meetingPlace(rig('skiff'))).toBe(meetingPlace(rig('skiff')))
-    expect(meetingPlace(rig('skiff'))).not.toBe(meetingPlace(rig('boat')))
-    expect(meetingPlace(rig('skiff'))).not.toBe(meetingPlace(rig('skiff', 7002)))
+async function saidAt(path: string): Promise<string> {
+  const socket = (await meet(path)) as Socket
+  const said = await new Promise((resolve) => socket.once('data', (bytes) => resolve(String(bytes))))
+  socket.destroy()
+  return said as string
+}
+
+/** What kill -9 leaves: a socket without a listener. */
+function leaveBehind(name: string): string {
+  const path = join(ownFolder(places), name)
+  const leave = `require('net').createServer().listen(${JSON.stringify(path)}, () => process.kill(process.pid, 'SIGKILL'))`
+  spawnSync(process.execPath, ['-e', leave])
+  expect(statSync(path).isSocket()).toBe(true)
+  return path
+}
+
+const socketOf = (bus: string, token = '0123456789ab'): string =>
+  `${busNames(parseBusAddress(bus)!)[0]}.${token}.sock`
+
+describe('a guardian', () => {
+  it('is met once by every rig that shares a bus with it, and may be asked by everybody', async () => {
+    await listening(BOTH)
+    for (const other of [BOTH, rig('socketcan:can1'), rig('slcan:/dev/ttyS9', 'socketcan:can0')]) {
+      const [place, ...more] = placesOf(other, places)
+      expect(more).toEqual([])
+      expect(place!.uid).toBe(uid)
+      expect(statSync(place!.path).mode & 0o777).toBe(0o666)
+      expect(await saidAt(place!.path)).toBe('here')
+    }
+    expect(placesOf(BOTH, places)[0]!.buses.size).toBe(2)
+    expect(placesOf(rig('socketcan:can2'), places)).toEqual([])
   })
 
-  it('lies in a folder that only its owner can enter', () => {
-    const folder = dirname(meetingPlace(rig('skiff')))
-    expect(dirname(folder)).toBe(process.env.XDG_RUNTIME_DIR)
-    expect(statSync(folder).mode & 0o777).toBe(0o700)
+  it('leaves nothing behind', async () => {
+    const leave = await listening(BOTH)
+    leave()
+    expect(readdirSync(ownFolder(places))).toEqual([])
   })
 
-  it('is refused when others can enter the folder', () => {
-    chmodSync(dirname(meetingPlace(rig('skiff'))), 0o755)
-    expect(() => meetingPlace(rig('skiff'))).toThrow(
-      /can be entered by others: expected a folder of your own/,
-    )
-  })
-
-  it('is refused when a link stands where the folder should be', () => {
-    const base = process.env.XDG_RUNTIME_DIR!
-    mkdirSync(join(base, 'elsewhere'), { mode: 0o700 })
-    symlinkSync(join(base, 'elsewhere'), join(base, `drystroke-${process.getuid!()}`))
-    expect(() => meetingPlace(rig('skiff'))).toThrow(/is no folder/)
-  })
-
-  it('that is too long for a socket is refused with what to do', () => {
-    const long = join(process.env.XDG_RUNTIME_DIR!, 'x'.repeat(100))
-    mkdirSync(long)
-    process.env.XDG_RUNTIME_DIR = long
-    expect(() => meetingPlace(rig('skiff'))).toThrow(/too long for a Unix socket.*XDG_RUNTIME_DIR/)
-  })
-})
-
-describe('listening', () => {
-  it('lets in its owner alone, and whoever comes is heard', async () => {
-    const path = meetingPlace(rig('skiff'))
-    await listening(path)
-    expect(statSync(path).mode & 0o777).toBe(0o600)
-    const socket = await meet(path)
-    const said = await new Promise((resolve) => socket!.once('data', (bytes) => resolve(String(bytes))))
-    expect(said).toBe('here')
-    socket!.destroy()
-  })
-
-  it('where nobody listens nobody is met', async () => {
-    expect(await meet(meetingPlace(rig('skiff')))).toBeNull()
-  })
-
-  it('a second one is refused: a run is under way', async () => {
-    const path = meetingPlace(rig('skiff'))
-    await listening(path)
-    await expect(listenAt(path, createServer())).rejects.toThrow(/another run on this rig/)
+  it('is refused beside another one on one of its buses, and the other stays', async () => {
+    await listening(rig('socketcan:can1'))
+    await expect(listening(BOTH)).rejects.toThrow(/another run on a bus of this rig is under way/)
+    expect(readdirSync(ownFolder(places))).toHaveLength(1)
+    expect(await saidAt(placesOf(BOTH, places)[0]!.path)).toBe('here')
   })
 
   it.each([
+    ['a socket that was left behind', () => leaveBehind(socketOf('socketcan:can0'))],
     [
-      'a socket that was left behind',
-      async (path: string) => {
-        // A socket file without a listener: what kill -9 leaves.
-        const { spawnSync } = await import('node:child_process')
-        const leave = `require('net').createServer().listen(${JSON.stringify(path)}, () => process.kill(process.pid, 'SIGKILL'))`
-        spawnSync(process.execPath, ['-e', leave])
-        expect(lstatSync(path).isSocket()).toBe(true)
+      'a file under such a name',
+      () => {
+        const path = join(ownFolder(places), socketOf('socketcan:can0'))
+        writeFileSync(path, '')
+        return path
       },
     ],
-    ['a file', async (path: string) => writeFileSync(path, '')],
-    ['a link to nowhere', async (path: string) => symlinkSync('/nowhere/at/all', path)],
-  ])('%s is replaced', async (_, leave) => {
-    const path = meetingPlace(rig('skiff'))
-    await leave(path)
-    expect(await meet(path)).toBeNull()
-    await listening(path)
-    expect(lstatSync(path).isSocket()).toBe(true)
-    const socket = await meet(path)
-    expect(socket).not.toBeNull()
-    socket!.destroy()
+  ])('is not kept away by %s, and removes it', async (_, leave) => {
+    const path = leave()
+    expect(await meet(path)).toBe('nobody')
+    await listening(BOTH)
+    expect(existsSync(path)).toBe(false)
+    const [place, ...more] = placesOf(BOTH, places)
+    expect(more).toEqual([])
+    expect(await saidAt(place!.path)).toBe('here')
+  })
+})
+
+describe('what is removed', () => {
+  it('is neither a socket with a listener, nor a draft that may have one in a moment, nor what is not ours', async () => {
+    const own = ownFolder(places)
+    await listening(BOTH)
+    const draft = leaveBehind('0123456789ab.draft')
+    writeFileSync(join(own, 'notes'), '')
+    const before = readdirSync(own).sort()
+    await tidy(own)
+    expect(readdirSync(own).sort()).toEqual(before)
+    utimesSync(draft, 1e9, 1e9)
+    await tidy(own)
+    expect(readdirSync(own).sort()).toEqual(before.filter((name) => !draft.endsWith(name)))
   })
 })
