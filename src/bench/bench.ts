@@ -338,7 +338,7 @@ export class Bench {
       case 'stopping':
       case 'stopped':
         if (this.#held.on) this.#hold(t)
-        else this.#standStill(t)
+        else this.#standStill(t, cyclic)
         return
     }
   }
@@ -568,7 +568,9 @@ export class Bench {
     this.#enter('stopping')
   }
 
-  #standStill(t: Nanos): void {
+  #standStill(t: Nanos, cyclic: boolean): void {
+    // Before cycles run no feedback comes by itself: drives that were never enabled are asked whether they are off.
+    if (!cyclic) this.#link.inquire(t)
     this.#stop.tick(t)
     this.#tell(this.#stop.notices)
     if (this.#stage === 'stopping') {

@@ -31,6 +31,9 @@ export interface Cycle {
   readonly notSent: readonly NotSent[]
 }
 
+/** A drive that has said nothing for so long is asked. */
+const ASK_AFTER: Nanos = 10e6
+
 export class JointLink {
   readonly drives: readonly Drive[]
   readonly #buses: readonly GuardedBus[]
@@ -78,6 +81,15 @@ export class JointLink {
   /** Before cycles run: feedback where it comes only when it is asked for. */
   ask(): void {
     this.#onEveryBus((p) => (p.asks ? p.opening() : []))
+  }
+
+  /** Likewise each drive that has not been heard lately, by the way of its own that it has besides. Once a tick. */
+  inquire(t: Nanos): void {
+    this.ask()
+    for (const drive of this.drives) {
+      drive.tick(t)
+      if (t - drive.feedbackAt >= ASK_AFTER) drive.inquire(t)
+    }
   }
 
   /** Our heartbeat, to be sent only from a finished tick: when the loop dies, the drives notice. */

@@ -14,6 +14,7 @@ import { recordingFolder } from '../../src/record/folder.js'
 import { provenanceNow } from '../../src/record/provenance.js'
 import { RecordingFiles } from '../../src/record/write.js'
 import type { GuardianRequest } from '../../src/stop/guardian/start.js'
+import type { Halted } from '../../src/stop/halt.js'
 import { watchSchemas } from '../../src/watch/settings.js'
 import { Workbench } from './bench.js'
 import { change, DEMO_RIG, eventsOf, scenarioText } from './runs.js'
@@ -45,7 +46,11 @@ export class LiveRun {
   readonly keeper: Keeper
   readonly reports: Report[] = []
   /** Of the guardian, by its own account. */
-  readonly guardian = { started: 0, beats: 0, goodByes: 0, reports: 0 }
+  readonly guardian = { started: 0, beats: 0, goodByes: 0, reports: 0, obeyed: 0 }
+  /** What the guardian was told of the drives last. */
+  told: readonly Halted[] = []
+  /** Another terminal wants a stop before the run knows of its guardian. */
+  askedEarly = false
   guarding: GuardianRequest | null = null
   ended = false
   /** Nothing is taken from the bench process: it comes later, when this is false again. */
@@ -105,10 +110,14 @@ export class LiveRun {
           this.guarding = request
           const { guardian } = this
           guardian.started++
+          if (this.askedEarly) request.onStopAsked()
           return {
-            ...{ pid: 1, fifo: null, obeyed: () => {} },
+            ...{ pid: 1, fifo: null, obeyed: () => guardian.obeyed++ },
             beat: () => guardian.beats++,
-            report: () => guardian.reports++,
+            report: (drives) => {
+              guardian.reports++
+              this.told = drives
+            },
             end: async () => {
               guardian.goodByes++
             },

@@ -118,6 +118,8 @@ export class RealtimeRun {
     if (this.#adapters) {
       this.#guardian = await this.#startGuardian(this.#adapters, folder)
       this.#report({ kind: 'guarded', pid: this.#guardian.pid })
+      // Asked for before it could be told that it is obeyed.
+      if (this.#owesReport) this.#guardian.obeyed()
       // From here on it hears whoever wants a stop; those who came before found nobody, and left a mark.
       if (this.#outside.markedSince(this.#rig, this.#stopMark))
         this.onStop({

@@ -6,6 +6,7 @@ import type { Outside } from '../../../../src/bench/realtime/outside.js'
 import { MOST_DEFECTS } from '../../../../src/bench/virtual.js'
 import { DrystrokeError } from '../../../../src/errors.js'
 import { writeReports } from '../../../../src/report/write.js'
+import { confirmed } from '../../../../src/stop/halt.js'
 import { judgeRecording } from '../../../../src/verdict/judge-recording.js'
 import { isControl, isSetpoint } from '../../../setup/bench.js'
 import { LIVE_RIG, LiveRun } from '../../../setup/live-run.js'
@@ -137,6 +138,32 @@ describe('a stop', () => {
     expect(live.table.sent.some((s) => isControl(s, ENABLE) || isSetpoint(s))).toBe(false)
     expect(stopOf(live)).toMatchObject({ source: 'command' })
   })
+
+  it.each([
+    ['before the run knows of its guardian', null],
+    ['before the first tick', 0],
+    ['while drives are calmed', 0.03],
+    ['while drives are set up', 0.15],
+  ])(
+    'that another terminal asks for %s has drives confirm that were never enabled: they are asked',
+    async (_, after) => {
+      const live = new LiveRun({ outDir })
+      live.askedEarly = after === null
+      await live.begin()
+      if (after !== null) {
+        await live.wait(after)
+        expect(live.stage ?? 'setup').toBe('setup')
+        live.guarding!.onStopAsked()
+      }
+      await live.until(() => live.ended)
+      live.close()
+      expect(live.guardian).toMatchObject({ obeyed: 1, reports: 1, goodByes: 1 })
+      expect(live.told.map((d) => [d.state, confirmed(d)])).toEqual(
+        Array(12).fill(['switch on disabled', true]),
+      )
+      expect(live.table.sent.some((s) => isControl(s, ENABLE) || isSetpoint(s))).toBe(false)
+    },
+  )
 
   it('that another terminal asks for is reported on when the drives have confirmed it', async () => {
     const live = await moving()
