@@ -27,16 +27,18 @@ function blades(player: Player): () => Float64Array[] {
 
 /** m, from a point to the nearest piece of a polyline. */
 function distance(p: Float64Array, line: readonly Float64Array[]): number {
+  const [px, py, pz] = [p[0]!, p[1]!, p[2]!]
   let least = Number.POSITIVE_INFINITY
   for (let i = 1; i < line.length; i++) {
     const [a, b] = [line[i - 1]!, line[i]!]
-    const d = a.map((x, k) => b[k]! - x)
-    const length = d.reduce((sum, x) => sum + x * x, 0)
-    const along = length === 0 ? 0 : d.reduce((sum, x, k) => sum + x * (p[k]! - a[k]!), 0) / length
-    const t = Math.min(1, Math.max(0, along))
-    least = Math.min(least, Math.hypot(...a.map((x, k) => x + t * d[k]! - p[k]!)))
+    const [dx, dy, dz] = [b[0]! - a[0]!, b[1]! - a[1]!, b[2]! - a[2]!]
+    const length = dx * dx + dy * dy + dz * dz
+    const along = dx * (px - a[0]!) + dy * (py - a[1]!) + dz * (pz - a[2]!)
+    const t = length === 0 ? 0 : Math.min(1, Math.max(0, along / length))
+    const [x, y, z] = [a[0]! + t * dx - px, a[1]! + t * dy - py, a[2]! + t * dz - pz]
+    least = Math.min(least, x * x + y * y + z * z)
   }
-  return least
+  return Math.sqrt(least)
 }
 
 /** The closed curve of each blade: one slow stroke without a cap, from the middle of the recovery. */
