@@ -3,8 +3,8 @@ import { PROCESSES } from './setup/processes.js'
 
 const shared = { testTimeout: 60_000, hookTimeout: 60_000 }
 
-/** These measure time, or take a real-time priority: nothing else may run beside them. */
-const ALONE = ['tests/system/signal.test.ts']
+/** These measure time, or need a processor for themselves: nothing else may run beside them. */
+const ALONE = ['tests/system/signal.test.ts', 'tests/system/uml.test.ts']
 
 export default defineConfig({
   root: new URL('..', import.meta.url).pathname,
@@ -21,7 +21,15 @@ export default defineConfig({
           sequence: { groupOrder: 0 },
         },
       },
-      { test: { ...shared, name: 'alone', include: ALONE, sequence: { groupOrder: 1 } } },
+      {
+        test: {
+          ...shared,
+          name: 'alone',
+          include: ALONE,
+          fileParallelism: false,
+          sequence: { groupOrder: 1 },
+        },
+      },
     ],
   },
 })

@@ -1,6 +1,6 @@
 /**
- * Tests of real processes in real time, on TCP, pseudo-terminals and user-mode Linux. A machine that is busy otherwise can
- * make them fail, so they have a command of their own: npm run test:processes, on a machine that does nothing else.
+ * Tests of real processes in real time, on TCP and pseudo-terminals. A machine that is busy otherwise can make them fail, and
+ * they take as long as time itself, so they have a command of their own: npm run test:processes. `.ci/run` runs it too.
  */
 export const PROCESSES = [
   'tests/system/bench-killed.test.ts',
@@ -9,5 +9,4 @@ export const PROCESSES = [
   'tests/system/realtime.test.ts',
   'tests/system/series.test.ts',
   'tests/system/transports.test.ts',
-  'tests/system/uml.test.ts',
 ]
