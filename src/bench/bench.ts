@@ -208,6 +208,11 @@ export class Bench {
     return this.#stop.confirmations(this.#now)
   }
 
+  /** `JointLink.stopCounts`, for whoever would have to go on with a stop. */
+  get stopCounts(): JointLink['stopCounts'] {
+    return this.#link.stopCounts
+  }
+
   /** Something of ours threw: a watch, the driver, the disk behind the recording. The arms stop, whatever it was. */
   onDefect(error: unknown): void {
     const says = error instanceof Error ? error.message : String(error)

@@ -45,6 +45,11 @@ export class Cia402Protocol implements Protocol {
     return [SYNC_FRAME]
   }
 
+  /** No frame of these has a counter. */
+  counts(): [] {
+    return []
+  }
+
   heartbeat(): Frame {
     return heartbeatFrame(OUR_NODE, 'operational')
   }

@@ -1,6 +1,9 @@
 /**
  * A frame map, as the joints of one bus speak it. No SDO, no NMT, no heartbeat: what that leaves unchecked is said
  * (`unchecked`). A stop is the map's stop frame; there is no second way to give it.
+ *
+ * Of a rolling counter receivers commonly believe a frame whose number is the last one's plus one, some any other number than
+ * the last one's (common practice, no source). Another sender that goes on, as a guardian does, must go on with the numbers.
  */
 import type { Nanos } from '../clock.js'
 import type { FramesJoint, MapCommand, Rig } from '../files/rig.js'
@@ -11,7 +14,7 @@ import { MapCodec } from '../wire/frame-map/map-codec.js'
 import type { DriveCommand } from '../wire/observation.js'
 import type { Drive } from './drive.js'
 import { FramesDrive } from './frames-drive.js'
-import type { Insistence, Protocol, Unchecked, Way } from './protocol.js'
+import type { Count, Insistence, Protocol, Unchecked, Way } from './protocol.js'
 
 export class FramesProtocol implements Protocol {
   readonly drives: readonly FramesDrive[]
@@ -21,14 +24,20 @@ export class FramesProtocol implements Protocol {
   readonly #period: number
   readonly #byFeedback = new Map<number, FramesDrive>()
   /** By identifier: frames sent, for those that count. */
-  readonly #counts = new Map<number, number>()
+  readonly #counts: Map<number, number>
+  /** Identifiers of the frames of a stop that count. */
+  readonly #counting: readonly number[]
   /** rad, by joint: the last setpoint */
   readonly #last = new Map<Drive, number>()
 
-  /** @param joints of one bus, which all speak one map */
-  constructor(rig: Rig, joints: readonly FramesJoint[], way: Way) {
+  /** @param joints of one bus, which all speak one map; @param counts of whoever sent to them before */
+  constructor(rig: Rig, joints: readonly FramesJoint[], way: Way, counts: readonly Count[] = []) {
     this.#period = rig.control.period
     this.#codec = new MapCodec(joints[0]!.wire.map)
+    this.#counts = new Map(counts)
+    const stops = [...this.#framesOf('quick stop'), ...this.#framesOf('disable voltage')]
+    const counting = stops.filter((codec) => codec.has('counter'))
+    this.#counting = [...new Set(counting.flatMap((c) => joints.map((joint) => c.id(joint.wire.node))))]
     this.drives = joints.map(
       (joint) =>
         new FramesDrive(joint, this.#codec, (command) => {
@@ -74,6 +83,10 @@ export class FramesProtocol implements Protocol {
     this.#last.set(d, position)
     const numbers = setpoint.has('speed') ? { speed: d.speedOf(speed) } : {}
     return this.#make(setpoint, d.joint.wire.node, { position: d.numberOf(position), ...numbers })
+  }
+
+  counts(): readonly Count[] {
+    return this.#counting.map((id) => [id, this.#counts.get(id) ?? 0])
   }
 
   #framesOf(command: DriveCommand): FrameCodec[] {

@@ -14,7 +14,7 @@ import type { Drive, Notice } from './drive.js'
 import { FramesProtocol } from './frames.js'
 import { type Breach, Gate } from './gate.js'
 import { GuardedBus } from './guarded-bus.js'
-import type { Protocol, StopCommand, Unchecked, Way } from './protocol.js'
+import type { Count, Protocol, StopCommand, Unchecked, Way } from './protocol.js'
 
 /** A frame that a bus would not take. */
 export interface NotSent {
@@ -47,12 +47,19 @@ export class JointLink {
   /** A stop is in force: of the controlwords only those that take power away leave. */
   #halted = false
 
-  constructor(rig: Rig, buses: readonly Bus[]) {
+  /** @param counts `stopCounts` of whoever sent on these buses before; left out: nobody is known */
+  constructor(rig: Rig, buses: readonly Bus[], counts: readonly (readonly Count[])[] = []) {
     this.#buses = buses.map((bus, i) => new GuardedBus(bus, rig.buses[i]!.queue))
     this.#gate = new Gate(rig)
-    this.#protocols = rig.buses.map(({ index }) => protocolOf(rig, index, this.#buses[index]!))
+    this.#protocols = rig.buses.map(({ index }) => protocolOf(rig, index, this.#buses[index]!, counts[index]))
     this.drives = this.#protocols.flatMap((p) => p.drives).sort((a, b) => a.joint.index - b.joint.index)
     this.#backlog = buses.map(() => false)
+  }
+
+  /** Rolling counters of stop frames, by bus, where these have any; null: nowhere. */
+  get stopCounts(): (readonly Count[])[] | null {
+    const counts = this.#protocols.map((p) => p.counts())
+    return counts.every((c) => c.length === 0) ? null : counts
   }
 
   /** What cannot be checked in a stage, by bus. */
@@ -213,9 +220,9 @@ export class JointLink {
 const orNone = (frame: Frame | null): readonly Frame[] => (frame ? [frame] : [])
 
 /** A bus without joints speaks CiA 402 to nobody. */
-function protocolOf(rig: Rig, bus: number, way: Way): Protocol {
+function protocolOf(rig: Rig, bus: number, way: Way, counts?: readonly Count[]): Protocol {
   const joints = rig.joints.filter((j) => j.wire.bus === bus)
   const ownFrames = joints.filter(isFrames)
-  if (ownFrames.length > 0) return new FramesProtocol(rig, ownFrames, way)
+  if (ownFrames.length > 0) return new FramesProtocol(rig, ownFrames, way, counts)
   return new Cia402Protocol(rig, joints.filter(isCia402), way)
 }

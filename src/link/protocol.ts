@@ -21,6 +21,9 @@ export interface Unchecked {
   readonly says: string
 }
 
+/** Frames of one identifier that went out so far: the number in the last one's rolling counter, before it is cut to length. */
+export type Count = readonly [identifier: number, sent: number]
+
 /** Whither a protocol sends of itself. */
 export interface Way {
   readonly send: (frame: Frame) => unknown
@@ -46,6 +49,8 @@ export interface Protocol {
   control(command: DriveCommand): readonly Frame[]
   /** A stop command to one drive that did not obey, by another way if there is one. */
   insist(drive: Drive, command: StopCommand): Insistence
+  /** Of the identifiers of stop frames that count: whoever goes on with the stop has to go on with these. Empty: none counts. */
+  counts(): readonly Count[]
   /** @param position rad */
   setpoint(drive: Drive, position: number): Frame
 }

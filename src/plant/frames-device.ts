@@ -164,7 +164,7 @@ export class FramesDevice {
     this.#motion.advance(t)
     this.#motion.demand.move(t, this.#target, this.#period)
     this.#watchdog.sync(t, true)
-    this.#alarm.at(this.#watchdog.due)
+    if (this.#watched) this.#alarm.at(this.#watchdog.due)
   }
 
   /** The two position signals differ by what one step is worth and by what the number 0 stands for. */

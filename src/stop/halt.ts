@@ -10,6 +10,7 @@ import type { EmergencyCategory } from '../files/event.js'
 import type { Rig } from '../files/rig.js'
 import type { Drive, Notice } from '../link/drive.js'
 import { JointLink } from '../link/link.js'
+import type { Count } from '../link/protocol.js'
 import { nowhere } from './nowhere.js'
 import { type Confirmation, StopSequence } from './sequence.js'
 
@@ -28,6 +29,8 @@ export interface HaltOptions {
    * questions: somebody else may be the sender of SYNC.
    */
   readonly feed: boolean
+  /** Rolling counters of whoever sent before, as last heard of (`JointLink.stopCounts`); left out: nothing is known of them. */
+  readonly counts?: readonly (readonly Count[])[] | null
 }
 
 /** stopping: joints come to rest, drives are told to give up their power. watching: sag is measured. over: all was said. */
@@ -62,7 +65,7 @@ export class Halt {
   #last: readonly Confirmation[] = []
 
   /** @param given one a bus of the rig, in order; null: its drives are no matter of this stop */
-  constructor(rig: Rig, given: readonly (Bus | null)[], { feed }: HaltOptions) {
+  constructor(rig: Rig, given: readonly (Bus | null)[], { feed, counts }: HaltOptions) {
     this.#rig = rig
     this.#feed = feed
     const buses = given.map((bus, i) => bus ?? nowhere(rig.buses[i]!.name, 'no such interface'))
@@ -71,6 +74,7 @@ export class Halt {
     this.#link = new JointLink(
       rig,
       buses.map((bus, i) => this.#sparing(bus, i)),
+      counts ?? undefined,
     )
     this.#drives = this.#link.drives.filter(({ joint }) => given[joint.wire.bus] !== null)
     this.#stop = new StopSequence(rig, this.#link, this.#drives)
@@ -98,6 +102,9 @@ export class Halt {
   begin(t: Nanos, category: EmergencyCategory = this.#rig.stop.category): void {
     this.#begun = t
     this.#stop.begin(category, t)
+    // How far the sender before had counted is known of its last tick at best. If the first frame repeats its last number, or
+    // does not go on from it, the second one follows the first.
+    if (this.#link.stopCounts) this.#stop.again(category, t)
     this.#enter('stopping', t)
   }
 

@@ -10,6 +10,7 @@ import { BACKLOG } from '../../src/bench/realtime/play.js'
 import { RealtimeRun } from '../../src/bench/realtime/run.js'
 import type { BenchEvent } from '../../src/files/event.js'
 import { resolvedRigText, resolvedScenarioText } from '../../src/files/resolved-text.js'
+import type { JointLink } from '../../src/link/link.js'
 import { recordingFolder } from '../../src/record/folder.js'
 import { provenanceNow } from '../../src/record/provenance.js'
 import { RecordingFiles } from '../../src/record/write.js'
@@ -49,6 +50,8 @@ export class LiveRun {
   readonly guardian = { started: 0, beats: 0, goodByes: 0, reports: 0, obeyed: 0 }
   /** What the guardian was told of the drives last. */
   told: readonly Halted[] = []
+  /** Rolling counters of stop frames, as the guardian was told with the last beat. */
+  counts: Readonly<JointLink['stopCounts']> = null
   /** Another terminal wants a stop before the run knows of its guardian. */
   askedEarly = false
   guarding: GuardianRequest | null = null
@@ -113,7 +116,10 @@ export class LiveRun {
           if (this.askedEarly) request.onStopAsked()
           return {
             ...{ pid: 1, fifo: null, obeyed: () => guardian.obeyed++ },
-            beat: () => guardian.beats++,
+            beat: (counts) => {
+              guardian.beats++
+              this.counts = counts ?? null
+            },
             report: (drives) => {
               guardian.reports++
               this.told = drives

@@ -9,7 +9,7 @@ import { MOST_DEFECTS } from '../virtual.js'
 import type { RecordStream } from './record-stream.js'
 
 export interface LoopParts {
-  readonly bench: Pick<Bench, 'tick' | 'ended'>
+  readonly bench: Pick<Bench, 'tick' | 'ended' | 'stopCounts'>
   /** null: simulated arms, which have none. */
   readonly guardian: Pick<Guardian, 'beat'> | null
   readonly stream: Pick<RecordStream, 'flush'>
@@ -39,7 +39,7 @@ export class LoopTick {
       bench.tick(late, missed)
     })
     // Only a finished tick is a sign of life: ticks that throw without end are the guardian's matter.
-    if (finished) guardian?.beat()
+    if (finished) guardian?.beat(bench.stopCounts)
     this.#guarded(() => stream.flush())
     after(this.#ticks++)
     if (bench.ended) return 'over'

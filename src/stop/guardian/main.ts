@@ -16,7 +16,7 @@ import { LineReader, lineOf, type ToBench, type ToGuardian } from './messages.js
 import { openOwnEnds } from './own-ends.js'
 import { raise } from './priority.js'
 import { rehearse } from './rehearsal.js'
-import { takeOver } from './takeover.js'
+import { type TakeoverParts, takeOver } from './takeover.js'
 
 /** Above the bench process, which takes 50. */
 const FIFO = 60
@@ -87,6 +87,7 @@ async function guard(order: Extract<ToGuardian, { what: 'guard' }>): Promise<voi
           clock,
           bench: benchProcess,
           evidence,
+          counts,
           takeBuses: () => ends.take(),
           onStopped: (drives, t) => askers.tell({ what: 'stopped', by: 'guardian', drives, t }),
           onOver: (drives, t) => {
@@ -102,6 +103,7 @@ async function guard(order: Extract<ToGuardian, { what: 'guard' }>): Promise<voi
     }
   }
   let over = false
+  let counts: TakeoverParts['counts'] = null
   let beats = 0
   onGone = () => input('closed')
   onLine = (line) => {
@@ -111,7 +113,8 @@ async function guard(order: Extract<ToGuardian, { what: 'guard' }>): Promise<voi
       return
     }
     const said = JSON.parse(line) as ToGuardian
-    if (said.what === 'obeyed') input('obeyed')
+    if (said.what === 'counts') ({ counts } = said)
+    else if (said.what === 'obeyed') input('obeyed')
     else if (said.what === 'good-bye') input('good-bye')
     else if (said.what === 'drives') {
       askers.tell({ what: 'stopped', by: 'bench', drives: said.drives, t: clock.now() })

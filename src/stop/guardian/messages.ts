@@ -4,6 +4,7 @@
  */
 import type { Nanos } from '../../clock.js'
 import type { Rig } from '../../files/rig.js'
+import type { Count } from '../../link/protocol.js'
 import type { Halted } from '../halt.js'
 
 /** How the guardian holds a bus of its own. */
@@ -29,6 +30,8 @@ export type ToGuardian =
   | { readonly what: 'obeyed' }
   /** What the drives have confirmed of it. */
   | { readonly what: 'drives'; readonly drives: readonly Halted[] }
+  /** Of the tick whose beat comes next: rolling counters of stop frames, by bus (`JointLink.stopCounts`). */
+  | { readonly what: 'counts'; readonly counts: readonly (readonly Count[])[] }
   | { readonly what: 'good-bye' }
 
 export type ToBench =

@@ -10,6 +10,7 @@ import type { Adapter } from '../../bus/adapter.js'
 import { later, type Nanos, type RealTime } from '../../clock.js'
 import { DrystrokeError } from '../../errors.js'
 import type { Rig } from '../../files/rig.js'
+import type { Count } from '../../link/protocol.js'
 import type { Halted } from '../halt.js'
 import { BEAT, type Hold, LineReader, lineOf, type ToBench, type ToGuardian } from './messages.js'
 
@@ -40,8 +41,11 @@ export interface Guardian {
   readonly pid: number
   /** Its real-time priority, null: not granted; then the bench process takes none either. */
   readonly fifo: number | null
-  /** A tick was finished. Costs one write of one byte. */
-  beat(): void
+  /**
+   * A tick was finished. Costs one write, of one byte unless counters have moved.
+   * @param counts rolling counters of stop frames (`JointLink.stopCounts`)
+   */
+  beat(counts?: readonly (readonly Count[])[] | null): void
   /** The stop that another terminal asked for is in force. */
   obeyed(): void
   /** What the drives have confirmed of it: given once, when all have or at the end, before the good-bye. */
@@ -135,6 +139,8 @@ class Connected implements Guardian {
   /** Time of its last sign of life, or of the first beat. */
   #answered: Nanos | null = null
   #over = false
+  /** Said last, as a line. */
+  #counts = ''
   #onGone: () => void = () => {}
 
   constructor(
@@ -152,7 +158,7 @@ class Connected implements Guardian {
     this.#patience = UNANSWERED * request.rig.guardian.timeout * 1e9
   }
 
-  beat(): void {
+  beat(counts: readonly (readonly Count[])[] | null = null): void {
     if (this.#over) return
     const t = this.#request.clock.now()
     this.#answered ??= t
@@ -161,11 +167,20 @@ class Connected implements Guardian {
       return
     }
     try {
-      writeSync(this.#descriptor, BEAT)
+      const bytes = counts === null ? BEAT : this.#beatWith(counts)
+      if (writeSync(this.#descriptor, bytes) < bytes.length) this.lost('its line is full')
     } catch (error) {
       // EAGAIN: it has not read for so long that the line is full. EPIPE: it is gone.
       this.lost((error as NodeJS.ErrnoException).code ?? String(error))
     }
+  }
+
+  /** With the counters in front of it where they have moved since the last beat. */
+  #beatWith(counts: readonly (readonly Count[])[]): Uint8Array {
+    const line = lineOf({ what: 'counts', counts })
+    if (line === this.#counts) return BEAT
+    this.#counts = line
+    return Buffer.from(`${line}\n`, 'latin1')
   }
 
   obeyed(): void {

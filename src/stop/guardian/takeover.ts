@@ -6,7 +6,7 @@ import type { Bus } from '../../bus/contract.js'
 import type { Nanos, Scheduler } from '../../clock.js'
 import { nanos } from '../../clock.js'
 import type { Rig } from '../../files/rig.js'
-import { Halt, type Halted } from '../halt.js'
+import { Halt, type Halted, type HaltOptions } from '../halt.js'
 import type { BenchProcess } from './bench-process.js'
 import type { Evidence } from './evidence.js'
 import type { TakeoverCause } from './fold.js'
@@ -24,6 +24,8 @@ export interface TakeoverParts {
   readonly bench: Pick<BenchProcess, 'end' | 'gone'>
   /** The guardian's own ends, one a bus; called once the bench process is gone. Never throws. */
   readonly takeBuses: () => readonly Bus[]
+  /** Rolling counters of the bench process's last finished tick, null: none. */
+  readonly counts: HaltOptions['counts'] | null
   readonly evidence: Evidence
   /** All that is to be known of the stop is known; sag is still watched. */
   readonly onStopped: (drives: readonly Halted[], t: Nanos) => void
@@ -50,7 +52,10 @@ export function takeOver(parts: TakeoverParts, cause: TakeoverCause, unheard: Na
       return
     }
     evidence.add({ kind: 'bench ended', t, gone })
-    const halt = new Halt(rig, watched(parts, parts.takeBuses()), { feed: true })
+    const halt = new Halt(rig, watched(parts, parts.takeBuses()), {
+      feed: true,
+      counts: parts.counts ?? null,
+    })
     const begun = clock.now()
     halt.begin(begun)
     evidence.add({ kind: 'stop', t: begun, category: rig.stop.category })

@@ -99,7 +99,7 @@ function flood({ descriptor }) {
 const period = nanos(rig.control.period)
 function tick(due) {
   bench.tick(clock.now() - due)
-  guardian.beat()
+  guardian.beat(bench.stopCounts)
   if (asked && !reported) {
     const drives = bench.confirmations()
     // Before the good-bye at the latest: those who asked are told what is known then.

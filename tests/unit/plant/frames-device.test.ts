@@ -182,6 +182,7 @@ describe('a simulated drive that speaks a frame map', () => {
   it('whose watchdog the rig takes away goes on holding', () => {
     host = new Host(change(TEXT, 'simulation:\n', 'simulation:\n  watchdog: false\n'))
     enable()
+    drive(4, 0)
     host.pass(1)
     expect(host.ask().state).toBe(1)
   })

@@ -17,6 +17,7 @@ function setUp({ guarded = true } = {}) {
       get ended() {
         return bench.ended
       },
+      stopCounts: null,
       tick: (late, missed) => act(`tick ${late} ${missed}`),
     },
     guardian: guarded ? { beat: () => act('beat') } : null,

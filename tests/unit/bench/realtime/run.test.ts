@@ -10,7 +10,7 @@ import { confirmed } from '../../../../src/stop/halt.js'
 import { judgeRecording } from '../../../../src/verdict/judge-recording.js'
 import { isControl, isSetpoint } from '../../../setup/bench.js'
 import { LIVE_RIG, LiveRun } from '../../../setup/live-run.js'
-import { change, DEMO_RIG, temporaryFolder } from '../../../setup/runs.js'
+import { change, DEMO_RIG, FRAMES_RIG, temporaryFolder } from '../../../setup/runs.js'
 
 const outDir = temporaryFolder()
 const ENABLE = 0x0f
@@ -55,6 +55,29 @@ describe('the guardian of a run', () => {
     expect(live.guardian.goodByes).toBe(1)
     // Ticks count from 0, and the last, which ends the run, has no record of its own.
     expect(live.guardian.beats).toBe(ticks.at(-1)! + 2)
+  })
+
+  it('is told with each beat how far the stop frames have counted, where they do', async () => {
+    const rigText = [
+      [/address: mock/, 'address: "slcan:tcp:127.0.0.1:7001"'],
+      [/address: mock/, 'address: "slcan:tcp:127.0.0.1:7002"'],
+      [
+        'stop: { id: "0x001 + 16 x node", bytes: 0 }',
+        'stop: { id: "0x001 + 16 x node", bytes: 1, signals: [{ is: counter, byte: 0, length: 4 }] }',
+      ],
+    ].reduce((text, [from, to]) => change(text, from!, to as string), FRAMES_RIG)
+    const live = await moving({ rigText, outDir: temporaryFolder() })
+    live.table.sent.length = 0
+    const before = live.counts![1]!
+    expect(before.map(([id]) => id)).toEqual([0x11, 0x21, 0x31, 0x41, 0x51, 0x61])
+    live.run.onStop({ source: 'key', says: 'a test' })
+    await live.wait(0.1)
+    const { sent: all } = live.table
+    const sent = before.map(([id, n]) => [id, n + all.filter((s) => s.bus === 1 && s.frame.id === id).length])
+    expect(sent[0]![1]).toBeGreaterThan(before[0]![1])
+    expect(live.counts![1]).toEqual(sent)
+    await live.until(() => live.ended)
+    live.close()
   })
 
   it('that cannot be started: the run is refused, and nothing was sent', async () => {
