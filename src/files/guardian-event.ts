@@ -8,7 +8,7 @@ import type { EmergencyCategory } from './event.js'
 export type GuardianEvent =
   /** Why it took over. `unheard`: ns since the last finished tick. */
   | { kind: 'takeover'; t: Nanos; cause: string; unheard: Nanos; says: string }
-  /** The bench process was ended. `gone`: nothing of it was left when the stop began. */
+  /** The bench process was ended. `gone`: nothing of it was left when the stop began; if not, a second one says when. */
   | { kind: 'bench ended'; t: Nanos; gone: boolean }
   /** A bus that could not be had or took no frame. */
   | { kind: 'bus'; t: Nanos; place: string; says: string }

@@ -17,7 +17,11 @@ export function guardianFinding(account: readonly GuardianEvent[], timeout: numb
     end.still === null
       ? 'not every joint was seen at rest'
       : `the last joint was at rest ${showQuantity((end.still - takeover.t) / 1e9, 's')} after that`
-  const left = ended && !ended.gone ? ' The bench process could not be ended.' : ''
+  const gone = account.find((e) => e.kind === 'bench ended' && e.gone)
+  const late = gone
+    ? ` The bench process was gone only ${showQuantity((gone.t - takeover.t) / 1e9, 's')} after that, when the stop was under way.`
+    : ' The bench process could not be ended.'
+  const left = ended && !ended.gone ? late : ''
   return {
     watch: GUARDIAN,
     severity: 'doubt',

@@ -22,6 +22,7 @@ const GONE_WITHIN = 3000
 const FIRST_LINE = 4
 /** The guardian answers beats; without an answer for so many of its time-outs it is lost. */
 const UNANSWERED = 5
+const NO_ANSWER = 'it no longer answers'
 
 export interface GuardianRequest {
   /** As it is for this run: the guardian is given no file. */
@@ -163,15 +164,16 @@ class Connected implements Guardian {
     const t = this.#request.clock.now()
     this.#answered ??= t
     if (t - this.#answered > this.#patience) {
-      this.lost('it no longer answers')
+      this.lost(NO_ANSWER)
       return
     }
     try {
       const bytes = counts === null ? BEAT : this.#beatWith(counts)
       if (writeSync(this.#descriptor, bytes) < bytes.length) this.lost('its line is full')
     } catch (error) {
+      const { code } = error as NodeJS.ErrnoException
       // EAGAIN: it has not read for so long that the line is full. EPIPE: it is gone.
-      this.lost((error as NodeJS.ErrnoException).code ?? String(error))
+      this.lost(code === 'EAGAIN' ? NO_ANSWER : (code ?? String(error)))
     }
   }
 

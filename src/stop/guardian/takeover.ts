@@ -11,8 +11,13 @@ import type { BenchProcess } from './bench-process.js'
 import type { Evidence } from './evidence.js'
 import type { TakeoverCause } from './fold.js'
 
-/** Between two looks whether the process is gone. It may need the processor to go: nothing waits for it in a loop. */
+/**
+ * Between two looks whether the process is gone. It needs the processor to go, and whoever waits for a time to the millisecond
+ * is awake for most of it: on a machine with one processor the guardian would keep it from going, so it soon looks seldom.
+ */
 const GONE_LOOK: Nanos = 1e6
+const GONE_LOOK_LATER: Nanos = 8e6
+const SOON: Nanos = 20e6
 /** A process that is held up in the kernel may stay for long; the arms cannot wait for it, and it cannot send from there. */
 const GONE_WITHIN: Nanos = 250e6
 /** Errors of ours in one stop after which it is given up. */
@@ -48,7 +53,7 @@ export function takeOver(parts: TakeoverParts, cause: TakeoverCause, unheard: Na
     const t = clock.now()
     const { gone } = bench
     if (!gone && t - began < GONE_WITHIN) {
-      clock.at(t + GONE_LOOK, waitForEnd)
+      clock.at(t + (t - began < SOON ? GONE_LOOK : GONE_LOOK_LATER), waitForEnd)
       return
     }
     evidence.add({ kind: 'bench ended', t, gone })
@@ -59,7 +64,7 @@ export function takeOver(parts: TakeoverParts, cause: TakeoverCause, unheard: Na
     const begun = clock.now()
     halt.begin(begun)
     evidence.add({ kind: 'stop', t: begun, category: rig.stop.category })
-    run(parts, halt)
+    run(parts, halt, gone)
   }
   waitForEnd()
 }
@@ -73,8 +78,11 @@ function watched({ rig, evidence }: TakeoverParts, buses: readonly Bus[]): reado
   return buses
 }
 
-function run({ rig, clock, evidence, onStopped, onOver }: TakeoverParts, halt: Halt): void {
+/** @param gone nothing was left of the bench process when the stop began; otherwise it is looked for until it is */
+function run(parts: TakeoverParts, halt: Halt, gone: boolean): void {
+  const { rig, clock, bench, evidence, onStopped, onOver } = parts
   const period = nanos(rig.control.period)
+  let left = !gone
   let told = false
   let defects = 0
   const tick = (): void => {
@@ -84,6 +92,10 @@ function run({ rig, clock, evidence, onStopped, onOver }: TakeoverParts, halt: H
       for (const n of halt.notices.splice(0)) {
         const place = 'drive' in n ? n.drive.joint.name : rig.buses[n.bus]!.name
         evidence.add({ kind: 'notice', t, place, says: n.says })
+      }
+      if (left && bench.gone) {
+        left = false
+        evidence.add({ kind: 'bench ended', t, gone: true })
       }
       if (!told && halt.stage !== 'stopping') {
         told = true
