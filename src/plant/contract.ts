@@ -19,4 +19,6 @@ export interface Plant {
   fault(fault: PlantFault, on: boolean): void
   /** Writes every joint's true position (rad, rig order) at time `t` to `out`: what an eye beside the arm would see. */
   witness(t: Nanos, out: Float64Array): void
+  /** Whether the motor of joint number `joint` is powered now, whatever its drive says. */
+  powered(joint: number): boolean
 }

@@ -141,6 +141,10 @@ export class SimulatedDrive implements Application {
     return this.#motion.position(t)
   }
 
+  get powered(): boolean {
+    return this.#motion.powered
+  }
+
   fault(fault: PlantFault, on: boolean): void {
     applyFault(fault, on, this.#scheduler.now(), this.#line, this.#motion, this.#encoder, this.#node)
   }

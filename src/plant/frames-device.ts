@@ -105,6 +105,10 @@ export class FramesDevice {
     return this.#motion.position(t)
   }
 
+  get powered(): boolean {
+    return this.#motion.powered
+  }
+
   fault(fault: PlantFault, on: boolean): void {
     applyFault(fault, on, this.#scheduler.now(), this.#line, this.#motion, this.#encoder, this)
   }

@@ -156,6 +156,11 @@ export class JointMotion {
     return Math.ceil((Math.abs(this.#m.speed) / this.#effectiveDeceleration()) * NS_PER_S)
   }
 
+  /** The motor holds, moves or slows the joint: it is not left to load and brake. */
+  get powered(): boolean {
+    return this.#actuation !== 'free'
+  }
+
   /** At rest at the last grid point. */
   get resting(): boolean {
     return this.#m.speed === 0

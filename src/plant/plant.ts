@@ -39,5 +39,6 @@ export function createPlant(
     witness(t: Nanos, out: Float64Array): void {
       for (let i = 0; i < drives.length; i++) out[i] = drives[i]!.position(t)
     },
+    powered: (joint) => drives[joint]!.powered,
   }
 }

@@ -24,6 +24,8 @@ export interface StandInParts {
   readonly seed: number
   /** A joint began to move or came to rest, by its true position. */
   readonly onMotion?: (change: MotionChange) => void
+  /** A joint's motor was given power or lost it, whatever its drive says; `t`: of the look that found it, one a control period. */
+  readonly onPower?: (joint: number, on: boolean, t: Nanos) => void
 }
 
 export class StandIn {
@@ -37,6 +39,8 @@ export class StandIn {
   readonly #hubs: readonly Hub[]
   #arms: { readonly plant: Plant; switchOff(): void }
   #truth: MotionTruth
+  /** As it was told, by joint. */
+  #powered: (boolean | undefined)[] = []
   readonly #faults = new Map<string, string>()
   #ended = false
 
@@ -111,6 +115,7 @@ export class StandIn {
     this.#arms.switchOff()
     this.#faults.clear()
     this.#truth = new MotionTruth(this.#p.rig)
+    this.#powered = []
     for (const hub of this.#hubs) hub.mute = false
     this.#arms = this.#switchOn()
   }
@@ -122,10 +127,17 @@ export class StandIn {
 
   readonly #look = (): void => {
     if (this.#ended) return
-    const { clock, rig, onMotion } = this.#p
+    const { clock, rig, onMotion, onPower } = this.#p
+    const { plant } = this.#arms
     const t = clock.now()
-    this.#arms.plant.witness(t, this.positions)
+    plant.witness(t, this.positions)
     for (const change of this.#truth.see(this.positions, t)) onMotion?.(change)
+    for (let joint = 0; joint < rig.joints.length; joint++) {
+      const on = plant.powered(joint)
+      if (on === this.#powered[joint]) continue
+      this.#powered[joint] = on
+      onPower?.(joint, on, t)
+    }
     clock.at(t + nanos(rig.control.period), this.#look)
   }
 }

@@ -1,128 +1,85 @@
 /**
- * The bench process of `drystroke run` killed or frozen in mid-stroke, with the arms of `drystroke stand-in` in another process
- * that do not stop by themselves: the guardian stops them, over TCP lines that it inherited, and the run that
- * is over waits for its account. Whether they rest is the arms' own word.
+ * What `npm run test:kill` does hundreds of times, once each: the bench process of a real run is killed, frozen, made to loop or
+ * to fill its lines, with the arms of a stand-in in another process that run on until they are stopped. The guardian ends it
+ * and stops them; whether they rest, without power, is the arms' own word. And the other way round: a bench process whose guardian is
+ * gone stops the arms itself. Times are not asserted.
  */
-import { readFileSync, writeFileSync } from 'node:fs'
-import { join } from 'node:path'
-import { describe, expect, it, type TestContext, vi } from 'vitest'
-import type { GuardianEvent } from '../../src/files/guardian-event.js'
-import type { Verdict } from '../../src/verdict/verdict.js'
-import { until } from '../setup/lines.js'
-import { freePorts, Program } from '../setup/program.js'
-import { temporaryFolder } from '../setup/runs.js'
-import { rigText, SCENARIO } from './guardian/trial.mjs'
+import { afterAll, beforeAll, describe, expect, it, type TestContext, vi } from 'vitest'
+import type { BenchEvent } from '../../src/files/event.js'
+import { needs } from '../setup/needs.js'
+import { KillArms } from './guardian/kill-arms.mjs'
+import { KillRun, trialInTime } from './guardian/trial.mjs'
 
+// On a machine with ten other things to do a start alone takes half a minute.
 vi.setConfig({ testTimeout: 300_000, hookTimeout: 300_000 })
 
-interface Motion {
-  what: string
-  joint: string
-  /** ns of CLOCK_MONOTONIC */
-  since: string
+/** s of the scenario: at full speed. */
+const AT = 1
+/** Such a machine keeps the guardian waiting as well. */
+const GUARDIAN = { guardian: '500 ms' }
+
+function sharedArms(bus: string): () => KillArms {
+  let arms: KillArms | null = null
+  beforeAll(async () => {
+    arms = await KillArms.start(bus, GUARDIAN)
+  })
+  afterAll(() => arms?.end())
+  return () => arms!
 }
 
-class Bench {
-  readonly folder: string
-  readonly run: Program
-  readonly #arms: Program
-
-  static async start(test: TestContext, addresses: readonly string[]): Promise<Bench> {
-    const work = temporaryFolder()
-    const write = (name: string, text: string): string => {
-      writeFileSync(join(work, name), text)
-      return join(work, name)
-    }
-    const orders = join(work, 'arms.sock')
-    const served = write('arms.yaml', rigText(addresses, { patient: true }))
-    const arms = new Program('stand-in', '--rig', served, '--orders', orders, '--json')
-    test.onTestFinished(() => void arms.end('SIGKILL'))
-    await arms.line(/"serving"/)
-    const run = new Program(
-      ...[
-        'run',
-        write('kill.yaml', SCENARIO),
-        '--rig',
-        write('rig.yaml', rigText(addresses, { patient: true })),
-      ],
-      ...['--stand-in', orders, '--out', join(work, 'out')],
-    )
-    test.onTestFinished(() => void run.end('SIGTERM'))
-    return new Bench(arms, run, join(work, 'out', 'kill'))
-  }
-
-  private constructor(arms: Program, run: Program, folder: string) {
-    this.#arms = arms
-    this.run = run
-    this.folder = folder
-  }
-
-  /** What moves by its own truth, now. */
-  get moving(): Set<string> {
-    const moving = new Set<string>()
-    for (const line of this.#arms.out) {
-      const { what, joint } = JSON.parse(line) as Motion
-      if (what === 'moves') moving.add(joint)
-      else if (what === 'rests') moving.delete(joint)
-    }
-    return moving
-  }
-
-  async inMidStroke(): Promise<void> {
-    await until(() => this.run.process.exitCode !== null || (this.#played() && this.moving.size > 0))
-    expect({ status: this.run.process.exitCode, errors: this.run.err }).toMatchObject({ status: null })
-  }
-
-  /** The command's only child. */
-  get pid(): number {
-    const { pid } = this.run.process
-    const children = readFileSync(`/proc/${pid}/task/${pid}/children`, 'utf8').trim().split(' ')
-    expect(children).toHaveLength(1)
-    return Number(children[0])
-  }
-
-  get verdict(): Verdict {
-    return JSON.parse(readFileSync(join(this.folder, 'verdict.json'), 'utf8')) as Verdict
-  }
-
-  get account(): GuardianEvent[] {
-    const lines = readFileSync(join(this.folder, 'guardian.jsonl'), 'utf8').trim().split('\n')
-    return lines.map((line) => JSON.parse(line) as GuardianEvent)
-  }
-
-  #played(): boolean {
-    try {
-      return readFileSync(join(this.folder, 'events.jsonl'), 'utf8').includes('"kind":"command"')
-    } catch {
-      return false
-    }
-  }
+async function stoppedByGuardian(arms: KillArms, manner: string): Promise<void> {
+  const { wrong, moving, verdict } = await trialInTime(arms, manner, AT)
+  expect({ wrong, moving }, verdict).toEqual({ wrong: [], moving: 12 })
 }
 
-async function stoppedByGuardian(bench: Bench, signal: 'SIGKILL' | 'SIGSTOP', cause: string): Promise<void> {
-  await bench.inMidStroke()
-  process.kill(bench.pid, signal)
-  expect(await bench.run.ended()).toBe(4)
-  expect(bench.account[0]).toMatchObject({ kind: 'takeover', cause })
-  expect(bench.account).toContainEqual(expect.objectContaining({ kind: 'bench ended', gone: true }))
-  expect(bench.account.at(-1)).toMatchObject({ kind: 'end', confirmed: 12, drives: 12 })
-  expect(bench.verdict).toMatchObject({ outcome: 'incomplete', ended: 'cut short' })
-  expect(bench.verdict.sentence).toMatch(
-    /The guardian stopped the arms, because .*; 12 of 12 drives confirmed/,
+describe('over TCP', () => {
+  const arms = sharedArms('tcp')
+
+  it.for([
+    ['that is killed', 'kill'],
+    ['that is frozen', 'freeze'],
+    ['that loops at its priority', 'loop'],
+    ['that is killed in the middle of a line', 'half'],
+    ['that has filled its transmit queues', 'full'],
+  ] as const)('a bench process %s is ended, and the arms are stopped', ([, manner]) =>
+    stoppedByGuardian(arms(), manner),
   )
-  await until(() => bench.moving.size === 0)
-}
 
-describe.for([
-  ['killed', 'SIGKILL', 'gone'],
-  ['frozen', 'SIGSTOP', 'silent'],
-] as const)('a bench process that is %s', ([, signal, cause]) => {
-  it.concurrent('over TCP', async (test) => {
-    const ports = await freePorts(2)
-    const bench = await Bench.start(
-      test,
-      ports.map((port) => `slcan:tcp:127.0.0.1:${port}`),
-    )
-    await stoppedByGuardian(bench, signal, cause)
+  it.for([
+    ['killed', 'SIGKILL', /^the guardian was lost: /],
+    ['frozen', 'SIGSTOP', /^the guardian was lost: it no longer answers$/],
+  ] as const)('a bench process whose guardian is %s stops the arms', async ([, signal, says], test) => {
+    const run = await inMidStroke(arms(), test)
+    process.kill(run.guardian, signal)
+    try {
+      await run.command.exit()
+      await arms().stopped()
+      const stops = (run.lines('events.jsonl') as BenchEvent[]).filter((e) => e.kind === 'stop')
+      expect(stops).toEqual([
+        expect.objectContaining({ source: 'guardian', says: expect.stringMatching(says) }),
+      ])
+      expect(run.command.ended).toBe(3)
+      expect(run.verdict).toMatchObject({ outcome: 'incomplete', ended: 'operator' })
+    } finally {
+      if (signal === 'SIGSTOP') process.kill(run.guardian, 'SIGKILL')
+    }
   })
 })
+
+describe.skipIf(!needs('socat'))('over serial lines', () => {
+  const arms = sharedArms('pty')
+
+  it.for([
+    ['killed in the middle of a line', 'half'],
+    ['that has filled its transmit queues', 'full'],
+  ] as const)('a bench process %s is ended, and the arms are stopped', ([, manner]) =>
+    stoppedByGuardian(arms(), manner),
+  )
+})
+
+async function inMidStroke(arms: KillArms, test: TestContext): Promise<KillRun> {
+  const run = new KillRun(arms, 'kill')
+  test.onTestFinished(() => run.end())
+  await run.inMidStroke(AT)
+  return run
+}

@@ -1,7 +1,7 @@
 /**
- * The guardian as it is: bench process, guardian and simulated arms in three processes, joined by slcan over TCP. The drives
- * do not stop by themselves here, so that it is the guardian who stops them; whether they have is told by an eye beside the
- * arms. Times are not asserted: `npm run test:kill` prints them.
+ * The guardian as it is, beside a bench process reduced to what it is about, and simulated arms, in three processes joined by
+ * slcan over TCP. The drives do not stop by themselves here; whether they have stopped is told by an eye beside the arms. What
+ * becomes of a real bench process is in bench-killed.test.ts.
  */
 import { type SpawnOptions, spawn } from 'node:child_process'
 import { once } from 'node:events'
@@ -10,14 +10,15 @@ import { join } from 'node:path'
 import { text as textOf } from 'node:stream/consumers'
 import { describe, expect, it, type TestContext, vi } from 'vitest'
 import { DEMO_RIG, temporaryFolder } from '../setup/runs.js'
-import { Arms, MANNERS, Run, rigText } from './guardian/trial.mjs'
+import { rigText } from './guardian/kill-rig.mjs'
+import { Arms, Run } from './guardian/reduced.mjs'
 
 // On a machine with ten other things to do a start alone takes half a minute.
 vi.setConfig({ testTimeout: 300_000, hookTimeout: 300_000 })
 
 /** Arms of their own, and a run that has begun to move them; nothing of either is left behind. */
 async function start(test: TestContext, options: Record<string, unknown> = {}): Promise<Run> {
-  const arms = await Arms.start('tcp', { patient: true })
+  const arms = await Arms.start({ patient: true })
   test.onTestFinished(() => arms.end())
   const run = await Run.start(arms, options)
   test.onTestFinished(() => run.end())
@@ -60,26 +61,13 @@ async function stoppedByGuardian(run: Run): Promise<Account[]> {
 }
 
 describe.concurrent('a bench process', () => {
-  it.for([
-    ['killed', 'kill', 'gone'],
-    ['frozen', 'freeze', 'silent'],
-    ['that loops for ever', 'loop', 'silent'],
-  ] as const)('%s is ended for good, and the arms are stopped', async ([, manner, cause], test) => {
-    const run = await start(test)
-    expect(run.arms.joints.some((j) => j.moving)).toBe(true)
-    MANNERS[manner](run)
-    const account = await stoppedByGuardian(run)
-    expect(of(account, 'takeover').cause).toBe(cause)
-    expect(await run.bench.exit()).toBe('SIGKILL')
-  })
-
   it('that has not finished a tick yet is waited for, and seen when it dies', async (test) => {
     const run = await start(test, { neverTick: true })
     // Three time-outs.
     await new Promise((resolve) => setTimeout(resolve, 1500))
     expect(run.bench.ended).toBeNull()
     expect(run.guarded).toBe(true)
-    MANNERS.kill(run)
+    run.bench.child.kill('SIGKILL')
     const account = (await run.evidence()) as Account[]
     expect(of(account, 'takeover').cause).toBe('gone')
   })
@@ -94,63 +82,11 @@ describe.concurrent('a bench process', () => {
   })
 })
 
-describe.concurrent('half a line', () => {
-  it('that the bench process left is ended first, so that the stop behind it is whole', async (test) => {
-    const run = await start(test)
-    const before = run.arms.said.length
-    run.bench.tell('freeze half')
-    await stoppedByGuardian(run)
-    const garbled = run.arms.said.slice(before).filter((s) => s.trouble === 'garbled')
-    expect(garbled.map((s) => s.says)).toEqual([expect.stringContaining('"t2014AB"')])
-  })
-})
-
-describe.concurrent('a full transmit queue', () => {
-  it('is waited for: the stop goes out as soon as frames are taken again', async (test) => {
-    const run = await start(test)
-    run.arms.tell('deaf')
-    run.bench.tell('freeze flood')
-    await run.bench.until((said) => said.find((s) => s.full))
-    // The guardian has taken over when the bench process is gone; nothing that it sends is taken.
-    expect(await run.bench.exit()).toBe('SIGKILL')
-    // It was not the bench process, which misses its feedback.
-    expect(run.bench.said.some((s) => s.kind === 'stop')).toBe(false)
-    await new Promise((resolve) => setTimeout(resolve, 300))
-    expect(run.arms.joints.some((j) => j.off)).toBe(false)
-    run.arms.tell('hear')
-    await run.arms.stopped()
-    const account = (await run.evidence()) as Account[]
-    expect(of(account, 'bus').says).toContain('has taken nothing')
-    expect(account.at(-1)).toMatchObject({ kind: 'end', confirmed: 12 })
-  })
-})
-
 describe.concurrent('the guardian itself', () => {
-  it('killed: the bench process stops the arms', async (test) => {
-    const run = await start(test)
-    process.kill(run.guardian, 'SIGKILL')
-    await run.bench.until((said) => said.find((s) => s.lost))
-    await run.arms.stopped()
-    expect(await run.bench.exit()).toBe(0)
-  })
-
-  it('frozen: the same', async (test) => {
-    const run = await start(test)
-    process.kill(run.guardian, 'SIGSTOP')
-    try {
-      const { lost } = await run.bench.until((said) => said.find((s) => s.lost))
-      expect(lost).toContain('no longer answers')
-      await run.arms.stopped()
-      expect(await run.bench.exit()).toBe(0)
-    } finally {
-      process.kill(run.guardian, 'SIGKILL')
-    }
-  })
-
   it.for(['SIGINT', 'SIGHUP'] as const)('does not heed %s', async (signal, test) => {
     const run = await start(test)
     process.kill(run.guardian, signal)
-    MANNERS.kill(run)
+    run.bench.child.kill('SIGKILL')
     await stoppedByGuardian(run)
   })
 

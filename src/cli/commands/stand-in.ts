@@ -41,7 +41,9 @@ const REFRESH = 0.5e9
 /**
  * With `--json` each line is an object with `t` (ns, CLOCK_MONOTONIC of the machine, as text) and `what`: `serving` with the
  * addresses; `moves` and `rests` with the joint, `since` (ns, same clock, as text) and `at` (rad), by the arms' own truth:
- * `rests` comes only once the joint has been still for the rig's hold time; `bus` with its state; `fault` with all that are on.
+ * `rests` comes only once the joint has been still for the rig's hold time; `powered` and `unpowered` with the joint and `since`
+ * (of the look that found it, one a control period), whatever its drive says; `bus` with its state and, in `trouble`, what
+ * was wrong, or null; `fault` with all that are on.
  * @throws DrystrokeError when a bus or the socket for orders cannot be opened: then nothing is served
  */
 export async function standIn(args: StandInArguments): Promise<ExitStatus> {
@@ -67,7 +69,9 @@ export async function standIn(args: StandInArguments): Promise<ExitStatus> {
   }
   sides.forEach(({ bus }, b) => {
     const { name } = rig.buses[b]!
-    bus.onReport(({ state, says }) => tell('bus', `${name}: ${says}`, { bus: name, state }))
+    bus.onReport(({ state, trouble, says }) =>
+      tell('bus', `${name}: ${says}`, { bus: name, state, trouble, says }),
+    )
   })
   const arms = new StandIn({
     rig,
@@ -76,6 +80,8 @@ export async function standIn(args: StandInArguments): Promise<ExitStatus> {
     seed: args.seed,
     onMotion: ({ joint, moving, since, at }) =>
       tell(moving ? 'moves' : 'rests', '', { joint: rig.joints[joint]!.name, since: monotonic(since), at }),
+    onPower: (joint, on, t) =>
+      tell(on ? 'powered' : 'unpowered', '', { joint: rig.joints[joint]!.name, since: monotonic(t) }),
   })
   const obey = (line: string): void => {
     arms.order(parseOrder(line, rig.joints))

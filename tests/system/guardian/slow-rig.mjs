@@ -1,5 +1,5 @@
 /**
- * The demo's rig for one slow processor that carries bench, guardian, arms and witnesses at once, as in user-mode Linux: 40
+ * The demo's rig for one slow processor that carries bench, guardian, arms and witnesses at once, as in user-mode Linux: 25
  * setpoints a second, and patience in proportion. Counts are not loosened.
  * @param {string} text of the demo's rig
  * @param {string} guardian its time-out, at least three periods
@@ -17,7 +17,7 @@ guardian: { timeout: "${guardian}" }
 
 /** @type {readonly (readonly [RegExp, string])[]} */
 const SLOWER = [
-  [/rate: "200 Hz"/, 'rate: "40 Hz"'],
+  [/rate: "200 Hz"/, 'rate: "25 Hz"'],
   [/our-heartbeat: .*/, 'our-heartbeat: "100 ms"'],
   [/drive-heartbeat: .*/, 'drive-heartbeat: "100 ms"'],
   [/heartbeat-timeout: .*/, 'heartbeat-timeout: "1 s"'],
@@ -28,6 +28,6 @@ const SLOWER = [
   [/stale-after: .*/, 'stale-after: "800 ms"'],
   [
     /^watch: .*/m,
-    'watch: { bus: { period: "1000 %", lost: "100 %", doubled: "100 %" }, silence: { periods: 40, heartbeats: 50 }, tracking: { window: "30 deg", timeout: "2 s" } }',
+    'watch: { bus: { period: "1000 %", lost: "100 %", doubled: "100 %" }, silence: { periods: 40, heartbeats: 50 }, tracking: { window: "90 deg", timeout: "2 s" }, limits: { speed: { window: 31 }, acceleration: { window: 31 } } }',
   ],
 ]

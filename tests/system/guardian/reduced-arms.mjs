@@ -1,13 +1,11 @@
 /**
- * A process with the simulated arms of a rig, behind slcan over TCP or on interfaces of the system, and an eye beside them: it
+ * A process with the simulated arms of a rig, behind slcan over TCP, and an eye beside them: it
  * says on standard output, a JSON value a line, when a joint begins to move and when it has come to rest by its true position,
- * what each drive's state is, and what came in garbled. Orders on standard input: `deaf` reads nothing from the lines any more,
- * `hear` goes on with what has come in meanwhile; the end of standard input ends it.
+ * what each drive's state is, and what came in garbled. The end of standard input ends it.
  *
- * node arms.mjs '{"rigText": ..., "base": [s, ns], "ports": 2}'
+ * node reduced-arms.mjs '{"rigText": ..., "base": [s, ns], "ports": 2}'
  */
 import { createServer } from 'node:net'
-import { createInterface } from 'node:readline'
 import { SlcanPeer } from '../../../dist/bus/slcan-server.js'
 import { TcpLine } from '../../../dist/bus/tcp.js'
 import { RealTime } from '../../../dist/clock.js'
@@ -29,9 +27,7 @@ const say = (value) => process.stdout.write(`${JSON.stringify(value)}\n`)
 function served(settings, i) {
   const listeners = []
   let peer = null
-  let socket = null
   const server = createServer({ noDelay: true }, (connected) => {
-    socket = connected
     const present = new SlcanPeer(
       new TcpLine(connected, settings.name),
       { ...settings, bitrate: 1e6, serialRate: Number.POSITIVE_INFINITY, queue: 1024 },
@@ -60,22 +56,10 @@ function served(settings, i) {
   const listening = new Promise((resolve) => {
     server.listen(0, '127.0.0.1', () => resolve(server.address().port))
   })
-  return { bus, listening, deaf: (on) => (on ? socket?.pause() : socket?.resume()) }
+  return { bus, listening }
 }
 
-async function interfaces() {
-  const { openBus } = await import('../../../dist/bus/open.js')
-  return Promise.all(
-    rig.buses.map(async (settings) => ({
-      bus: await openBus(settings, clock),
-      listening: Promise.resolve(null),
-      deaf: () => {},
-    })),
-  )
-}
-
-const real = rig.buses.every(({ address }) => address.kind === 'socketcan')
-const lines = real ? await interfaces() : rig.buses.map(served)
+const lines = rig.buses.map(served)
 const ports = await Promise.all(lines.map((l) => l.listening))
 
 const standIn = new StandIn({
@@ -123,13 +107,8 @@ function watched(bus, i) {
   )
 }
 
-createInterface({ input: process.stdin })
-  .on('line', (order) => {
-    for (const line of lines) line.deaf(order === 'deaf')
-    say({ done: order, t: clock.now() })
-  })
-  .on('close', () => {
-    standIn.end()
-    process.exit(0)
-  })
+process.stdin.resume().on('end', () => {
+  standIn.end()
+  process.exit(0)
+})
 say({ ports })

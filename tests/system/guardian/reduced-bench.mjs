@@ -1,10 +1,9 @@
 /**
  * A bench process reduced to what the guardian is about: the real bench in real time on real buses, without recording, judge
- * and parent. It says on standard output, a JSON value a line, what stage it is in. Orders on standard input, words of one line
- * are done at once: `loop` loops for ever, `half` leaves half a line on the first bus, `flood` fills both lines with frames that
- * mean nothing until the system takes no more, `freeze` stops the process behind the other words, `end` ends the run in good order.
+ * and parent. It says on standard output, a JSON value a line, what stage it is in. The order `end` on standard input ends the
+ * run in good order.
  *
- * node bench.mjs '{"rigText": ..., "scenarioText": ..., "base": [s, ns], "folder": ..., "disobey": false}'
+ * node reduced-bench.mjs '{"rigText": ..., "scenarioText": ..., "base": [s, ns], "folder": ..., "disobey": false}'
  */
 import { openSync, writeSync } from 'node:fs'
 import { createInterface } from 'node:readline'
@@ -67,34 +66,9 @@ bench = new Bench({
   },
 })
 
-const deeds = {
-  loop: () => {
-    for (;;);
-  },
-  half: () => writeSync(buses[0].descriptor, 't2014AB'),
-  flood: () => buses.forEach(flood),
-  end: () => bench.onSignal('SIGTERM'),
-  freeze: () => {},
-}
 createInterface({ input: process.stdin }).on('line', (line) => {
-  const orders = line.split(' ')
-  for (const order of orders) deeds[order]()
-  if (orders.includes('freeze')) process.kill(process.pid, 'SIGSTOP')
+  if (line === 'end') bench.onSignal('SIGTERM')
 })
-
-/** Until the system has taken nothing for 50 ms: its buffers grow when they are full. */
-function flood({ descriptor }) {
-  const frames = Buffer.from('t7F00\r'.repeat(1000))
-  for (let taken = clock.now(); clock.now() - taken < 50e6; ) {
-    try {
-      writeSync(descriptor, frames)
-      taken = clock.now()
-    } catch (error) {
-      if (error.code !== 'EAGAIN') throw error
-    }
-  }
-  say({ full: true })
-}
 
 const period = nanos(rig.control.period)
 function tick(due) {
