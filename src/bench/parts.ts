@@ -1,0 +1,31 @@
+/** What a bench is made of. */
+import type { Bus } from '../bus/contract.js'
+import type { MockFaults } from '../bus/mock-faults.js'
+import type { Clock } from '../clock.js'
+import type { Driver } from '../driver/contract.js'
+import type { Rig } from '../files/rig.js'
+import type { Scenario } from '../files/scenario.js'
+import type { Plant } from '../plant/contract.js'
+import type { RunLog } from './run-log.js'
+
+export interface BenchParts {
+  readonly rig: Rig
+  readonly scenario: Scenario
+  readonly seed: number
+  readonly clock: Clock
+  readonly buses: readonly Bus[]
+  readonly driver: Driver
+  /** The simulated arms, or null: real ones. */
+  readonly plant: Plant | null
+  /** Who does the faults of simulated arms in another process; null or left out: there are none. */
+  readonly standIn?: Pick<Plant, 'fault'> | null
+  /** The rig's emergency-stop box is read: arms are enabled only while it is closed. Left out: simulated arms, which need none. */
+  readonly boxed?: boolean
+  /** How mock buses are made to fail; left out: real ones. */
+  readonly busFaults?: MockFaults
+  readonly log: RunLog
+  /** Of each joint, the drive that was confirmed (`showDrive`), null: any; left out: any everywhere. */
+  readonly drives?: readonly (string | null)[] | null
+  /** The approach runs only while `hold` says that a person holds it; left out: it runs. */
+  readonly holdToRun?: boolean
+}
