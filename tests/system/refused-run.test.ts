@@ -2,12 +2,13 @@
 import { spawn } from 'node:child_process'
 import { once } from 'node:events'
 import { existsSync, mkdtempSync, readdirSync, writeFileSync } from 'node:fs'
-import { createServer, type Server } from 'node:net'
+import { type AddressInfo, createServer } from 'node:net'
 import { join } from 'node:path'
 import { text } from 'node:stream/consumers'
 import { afterEach, expect, test } from 'vitest'
 import { loadRig } from '../../src/files/load.js'
-import { meetingPlace } from '../../src/stop/guardian/meeting-place.js'
+import { listenFor } from '../../src/stop/guardian/meeting-place.js'
+import { placesHere } from '../../src/stop/places.js'
 import { watchSchemas } from '../../src/watch/settings.js'
 import { freePorts, Program } from '../setup/program.js'
 import { change, DEMO_RIG, temporaryFolder } from '../setup/runs.js'
@@ -31,12 +32,6 @@ async function drystroke(args: readonly string[], env: Record<string, string> = 
   const [stdout, stderr] = [text(child.stdout), text(child.stderr)]
   const [status] = (await once(child, 'close')) as [number | null]
   return { status, stdout: await stdout, stderr: await stderr }
-}
-
-async function listening(server: Server, ...where: [number, string] | [string]): Promise<void> {
-  server.listen(...(where as [number, string]))
-  await once(server, 'listening')
-  ends.push(() => server.close())
 }
 
 /** What lies in the folder for recordings. */
@@ -80,9 +75,10 @@ test('simulated arms on one bus and others on another: status 2, and the other b
     connections++
     socket.destroy()
   })
-  await listening(server, 0, '127.0.0.1')
-  const address = server.address()
-  const { port } = address as { port: number }
+  server.listen(0, '127.0.0.1')
+  await once(server, 'listening')
+  ends.push(() => server.close())
+  const { port } = server.address() as AddressInfo
   const out = join(work, 'mixed')
   const { status, stdout, stderr } = await drystroke([
     ...['run', SCENARIO, '--rig', RIG, '--bus', `starboard-can=slcan:tcp:127.0.0.1:${port}`],
@@ -112,14 +108,13 @@ test('a guardian that ends at once: status 2, no arm was enabled, and no recordi
 
 test('a rig that is guarded already: the same', async () => {
   const run = await arms()
-  const env = { XDG_RUNTIME_DIR: run.own }
-  const { XDG_RUNTIME_DIR: before } = process.env
-  process.env.XDG_RUNTIME_DIR = run.own
-  const place = meetingPlace(loadRig(run.rigText, 'rig.yaml', watchSchemas))
-  if (before === undefined) delete process.env.XDG_RUNTIME_DIR
-  else process.env.XDG_RUNTIME_DIR = before
-  await listening(createServer(), place)
-  const { status, stderr } = await drystroke(run.args, env)
+  const other = createServer()
+  const leave = await listenFor(loadRig(run.rigText, 'rig.yaml', watchSchemas), other, placesHere())
+  ends.push(() => {
+    leave()
+    other.close()
+  })
+  const { status, stderr } = await drystroke(run.args)
   expect(status).toBe(2)
   expect(stderr).toMatch(/The guardian could not be started: .*under way/)
   expect(left(run.out)).toEqual([])
