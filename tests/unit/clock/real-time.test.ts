@@ -192,3 +192,19 @@ describe('real time', () => {
     expect(ran).toEqual(due)
   })
 })
+
+test('a clock that is held up between its two readings is not behind the others by that', () => {
+  const machine = new HandMachine()
+  const other = new RealTime(undefined, machine)
+  const { monotonic } = machine
+  let held = 3
+  Object.assign(machine, {
+    monotonic: (): readonly [number, number] => {
+      const read = monotonic()
+      if (held-- > 0) machine.ns += 40 * MS
+      return read
+    },
+  })
+  const late = new RealTime(other.base, machine)
+  expect(late.now()).toBe(other.now())
+})

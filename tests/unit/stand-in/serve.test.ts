@@ -17,12 +17,14 @@ function served() {
   const time = new VirtualTime()
   const mocks = rig.buses.map((bus) => new MockBus(time, bus))
   const changes: MotionChange[] = []
+  const power: { joint: number; on: boolean; t: number }[] = []
   const standIn = new StandIn({
     rig,
     clock: time,
     buses: mocks.map((m) => m.attach('arms', { queue: 64 })),
     seed: 1,
     onMotion: (c) => changes.push(c),
+    onPower: (joint, on, t) => power.push({ joint, on, t }),
   })
   const events: BenchEvent[] = []
   const bench = new Bench({
@@ -42,10 +44,23 @@ function served() {
       bench.tick()
     }
   }
-  return { rig, time, standIn, changes, events, bench, run }
+  return { rig, time, standIn, changes, power, events, bench, run }
 }
 
 describe('a stand-in', () => {
+  it('tells of each motor that it has no power at first, is given it, and loses it in a stop', () => {
+    const { rig, time, power, bench, run } = served()
+    time.runUntil(1e6)
+    expect(power).toEqual(rig.joints.map(({ index: joint }) => ({ joint, on: false, t: 0 })))
+    run(() => bench.stage === 'play')
+    power.length = 0
+    const stopped = time.now()
+    bench.onSignal('SIGTERM')
+    run(() => bench.ended)
+    expect(power.map((p) => p.joint).toSorted((a, b) => a - b)).toEqual(rig.joints.map((j) => j.index))
+    expect(power.every((p) => !p.on && p.t > stopped)).toBe(true)
+  })
+
   it('is enabled and plays a scenario to its end like any arms', () => {
     const { standIn, bench, events, run, rig } = served()
     run(() => bench.stage === 'play')
