@@ -38,6 +38,7 @@ function takenOver(goneAt: Nanos | null) {
         },
       },
       takeBuses: () => rig.buses.map(({ name }) => nowhere(name, 'sent')),
+      counts: null,
       evidence,
       onStopped: () => {},
       onOver: () => {
