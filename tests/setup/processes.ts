@@ -5,6 +5,7 @@
 export const PROCESSES = [
   'tests/system/bench-killed.test.ts',
   'tests/system/guardian.test.ts',
+  'tests/system/held-key.test.ts',
   'tests/system/jog.test.ts',
   'tests/system/realtime.test.ts',
   'tests/system/series.test.ts',

@@ -1,11 +1,11 @@
-/** Drystroke as another process, and what it writes, line by line. */
+/** Another process, Drystroke as a rule, and what it writes, line by line. */
 import { type ChildProcessWithoutNullStreams, spawn } from 'node:child_process'
 import { createServer } from 'node:net'
 import { createInterface } from 'node:readline'
 
 const MAIN = new URL('../../dist/cli/main.js', import.meta.url).pathname
 
-export class Program {
+export class AnyProgram {
   readonly process: ChildProcessWithoutNullStreams
   /** Lines of standard output and standard error so far. */
   readonly out: string[] = []
@@ -13,9 +13,8 @@ export class Program {
   readonly #ended: Promise<number | null>
   #wake: () => void = () => {}
 
-  /** @param args of the command line */
-  constructor(...args: string[]) {
-    this.process = spawn(process.execPath, [MAIN, ...args], { stdio: 'pipe' })
+  constructor(program: string, args: readonly string[]) {
+    this.process = spawn(program, args, { stdio: 'pipe' })
     for (const [stream, lines] of [
       [this.process.stdout, this.out],
       [this.process.stderr, this.err],
@@ -59,6 +58,13 @@ export class Program {
   async end(signal: NodeJS.Signals = 'SIGTERM'): Promise<number | null> {
     if (this.process.exitCode === null) this.process.kill(signal)
     return this.#ended
+  }
+}
+
+export class Program extends AnyProgram {
+  /** @param args of the command line */
+  constructor(...args: string[]) {
+    super(process.execPath, [MAIN, ...args])
   }
 }
 

@@ -5,30 +5,8 @@ import { connect, createServer, type Server, type Socket } from 'node:net'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterEach, beforeEach, expect, it } from 'vitest'
+import { PATIENT_RIG } from '../setup/patient-rig.js'
 import { freePorts, Program } from '../setup/program.js'
-import { change, DEMO_RIG } from '../setup/runs.js'
-
-/** For machines that are busy with other things: nothing but the jog is looked at here. */
-const PATIENT = [
-  [/rate: "200 Hz"/, 'rate: "25 Hz"'],
-  [/our-heartbeat: .*/, 'our-heartbeat: "100 ms"'],
-  [/drive-heartbeat: .*/, 'drive-heartbeat: "100 ms"'],
-  [/heartbeat-timeout: .*/, 'heartbeat-timeout: "1 s"'],
-  [/ window: .*/, ' window: "40 deg"'],
-  [/window-timeout: .*/, 'window-timeout: "1 s"'],
-  [/patience: .*/, 'patience: "10 s"\n  reply-within: "2 s"'],
-  [/stale-after: .*/, 'stale-after: "800 ms"'],
-  [/stop:\n/, 'stop:\n  answer: "1 s"\n'],
-  [
-    /^watch: .*/m,
-    `realtime: { late: "500 ms", most-late: 1000, fifo: false }
-guardian: { timeout: "1 s" }
-watch:
-  bus: { period: "1000 %", lost: "100 %", doubled: "100 %" }
-  silence: { periods: 40, heartbeats: 50 }
-  tracking: { window: "30 deg", timeout: "2 s" }`,
-  ],
-].reduce((text, [from, to]) => change(text, from as RegExp, to as string), DEMO_RIG)
 
 let folder: string
 let rigFile: string
@@ -79,7 +57,7 @@ beforeEach(async () => {
   programs = []
   folder = mkdtempSync(join(tmpdir(), 'drystroke-jog-'))
   rigFile = join(folder, 'mine.yaml')
-  writeFileSync(rigFile, PATIENT)
+  writeFileSync(rigFile, PATIENT_RIG)
   const [port, starboard, plugged] = await freePorts(3)
   plug = new Plug(plugged!, port!)
   armsOver = ['--rig', rigFile, ...onBus(port, starboard)]

@@ -36,6 +36,9 @@ describe('the power of all drives', () => {
     const silent = told(look(1100, { seen: [1089.9, 1100] }), look(1120, { seen: [1089.9, 1109.9] }))
     expect(silent).toMatchObject({ lost: 2, still: [], toRest: null, unseen: ['elbow', 'roll'] })
     expect(silent.spread).toBeCloseTo(0.02, 9)
+    // Of a joint that fell silent while it moved nobody knows that it still does.
+    const moving = look(1120, { seen: [1089.9, 1120], off: [null, 1100], rest: [null, -1] })
+    expect(told(moving)).toMatchObject({ toRest: null, unseen: ['elbow'], moving: [] })
     // 10 periods are no silence yet.
     expect(told(look(1100, { seen: [1090, 1100] })).lost).toBe(0)
   })
@@ -46,6 +49,9 @@ describe('the power of all drives', () => {
 
   it('a loss that was seen once stays one, when the drive comes back', () => {
     expect(told(look(1100, { off: [1090, null] }), look(1200))).toMatchObject({ lost: 1, still: ['roll'] })
+    // And it is told from where it was seen first.
+    const again = told(look(1100, { off: [1090, 1100] }), look(1200), look(1300, { off: [1290, 1100] }))
+    expect(again.spread).toBeCloseTo(0.01, 9)
   })
 
   it('a joint that goes on is at rest as late as its feedback says, counted from the first sign', () => {
