@@ -13,8 +13,12 @@ export function askOn(input: NodeJS.ReadableStream, out: NodeJS.WritableStream):
   const waiting: string[] = []
   let asked: ((line: string | null) => void) | null = null
   let ended = false
+  // A terminal shows what is typed when it is typed; elsewhere, and when it came early, it is shown where it answers.
+  const shows = 'isTTY' in input && input.isTTY === true
+  const show = (line: string): void => void out.write(`${line}\n`)
   lines.on('line', (line) => {
     if (asked) {
+      if (!shows) show(line)
       const answer = asked
       asked = null
       answer(line)
@@ -29,7 +33,10 @@ export function askOn(input: NodeJS.ReadableStream, out: NodeJS.WritableStream):
     ask(question) {
       out.write(question)
       const line = waiting.shift()
-      if (line !== undefined) return Promise.resolve(line)
+      if (line !== undefined) {
+        show(line)
+        return Promise.resolve(line)
+      }
       if (ended) return Promise.resolve(null)
       return new Promise((resolve) => {
         asked = resolve

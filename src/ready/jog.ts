@@ -147,6 +147,8 @@ async function jogJoint(guide: Guide, joint: Joint, angle: number): Promise<Seen
 /** The hard-wired stop, with the arms enabled and at rest. */
 export async function pressStop(guide: Guide): Promise<Jogged> {
   const { session, say } = guide
+  // First, so that nobody presses it while the arms are still being set up.
+  await session.start()
   say('\nThe hard-wired stop: the arms are enabled and at rest.')
   say(
     session.arms === 'simulated'
@@ -154,6 +156,7 @@ export async function pressStop(guide: Guide): Promise<Jogged> {
       : '  Press it after Enter. What is measured begins with the first sign on the bus, not with your hand.',
   )
   await answer(guide, '  Press Enter when everybody is clear of the arms: ', () => true)
+  if (session.arms !== 'simulated') say('  Press the hard-wired stop now.')
   const lost = await session.powerLoss()
   const removed = await answer(
     guide,
@@ -188,6 +191,7 @@ export async function pullPlug(guide: Guide, bus: number, joint: Joint): Promise
   const { rig, session, say } = guide
   const { name } = rig.buses[bus]!
   const not = (why: string): Jogged => ({ confirmed: [], wrong: [`${name}: ${why}`] })
+  await session.start()
   say(`\n${name}: while ${joint.name} moves slowly, its plug is pulled; its drives must stop by themselves.`)
   if (session.arms !== 'simulated') {
     say(`  ${joint.name} goes to and fro for up to a minute. Pull the plug of ${name} while it moves.`)

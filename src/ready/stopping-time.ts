@@ -13,10 +13,8 @@ const LEAST = 0.001
 const MOST = 30
 const LONGEST_TEXT = 1000
 
-const WHAT_IT_IS = [
-  'The overall stopping time of the hard-wired stop: from the moment it is actuated to the last part at rest, at the full',
-  'speed and load of these arms, measured with an instrument of its own. What was seen above is no such time.',
-].join('\n')
+const WHAT_IT_IS =
+  'The overall stopping time of the hard-wired stop: from the moment it is actuated to the last part at rest, at the full speed and load of these arms, measured with an instrument of its own. What was seen above is no such time.'
 
 /**
  * Answers are lines with blanks in them: keys must not stop anything any more.
@@ -63,8 +61,9 @@ function timeIn(text: string): number | null {
 }
 
 async function howOf({ ask, say }: Guide): Promise<string | null> {
+  say('  Which instrument, at what speed and load, the worst of how many readings?')
   for (;;) {
-    const given = await ask('  Which instrument, at what speed and load, the worst of how many readings: ')
+    const given = await ask('  In a sentence: ')
     if (given === null) return null
     const how = given.trim()
     if (how !== '' && how.length <= LONGEST_TEXT) return how

@@ -11,9 +11,9 @@ export interface SurveyScreen {
   readonly colour: boolean
 }
 
-/** Joint, state, position, feedback rate, its longest period but for one in a hundred, heartbeats. */
+/** Joint, state, position, feedback rate, the longest gap between two of it but for one in a hundred, heartbeats. */
 const WIDTHS = [22, 22, 12, 7, 9, 6] as const
-const TITLES = ['joint', 'state', 'position', 'rate', '99 %', 'beat'] as const
+const TITLES = ['joint', 'state', 'position', 'rate', '99 % gap', 'beat'] as const
 
 /** @param how what was done: listened, or asked as well. Ends with a newline. */
 export function surveyText(

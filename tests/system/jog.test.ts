@@ -1,12 +1,14 @@
 /** The guided jog in real time, on arms in another process over TCP; a person is played by answers on standard input. */
 
-import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
+import { existsSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
 import { connect, createServer, type Server, type Socket } from 'node:net'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterEach, beforeEach, expect, it } from 'vitest'
 import { PATIENT_RIG } from '../setup/patient-rig.js'
 import { freePorts, Program } from '../setup/program.js'
+
+const SLOW_AHEAD = new URL('../../scenarios/slow-ahead.yaml', import.meta.url).pathname
 
 let folder: string
 let rigFile: string
@@ -142,9 +144,74 @@ it('on a stand-in that has proven to be one, every confirmation is a rehearsal: 
   await stand.line(/"serving"/)
   const jog = jogging('--joint', 'port.elbow', '--stand-in', orders)
   for (const answer of ['', '-', '5', 'y']) jog.type(answer)
-  const status = await jog.ended()
-  expect([0, 1], jog.err.join('\n')).toContain(status)
+  expect(await jog.ended(), jog.err.join('\n')).toBe(0)
   expect(kept()).toEqual([expect.objectContaining({ place: 'port.elbow', arms: 'stand-in' })])
-  const run = start('run', 'demo', ...over, '--confirm', 'reservoir-skiff', '--out', join(folder, 'run'))
+  const run = start('run', SLOW_AHEAD, ...over, '--confirm', 'reservoir-skiff', '--out', join(folder, 'run'))
   expect(await run.ended()).toBe(2)
+  expect(run.err.join('\n')).toMatch(/^Nothing was moved: rig reservoir-skiff lacks confirmations/)
+  expect(run.err.join('\n')).toMatch(/port\.elbow: .* never confirmed, only rehearsed on simulated arms/)
+  expect(existsSync(join(folder, 'run'))).toBe(false)
+})
+
+/** The hard-wired stop takes the power of these drives, one after another. */
+function unpower(stand: Program, joints: readonly string[]): void {
+  for (const joint of joints) stand.type(`fault unpowered ${joint}`)
+}
+
+const JOINTS = ['port', 'starboard'].flatMap((arm) =>
+  ['swing', 'shoulder', 'elbow', 'roll', 'pitch', 'feather'].map((joint) => `${arm}.${joint}`),
+)
+
+it('the hard-wired stop alone: every drive falls silent, which is told for what it is, and the reading is kept', async () => {
+  const stand = await arms()
+  const jog = jogging('--hard-stop', '--confirm', 'reservoir-skiff')
+  jog.type('')
+  await jog.line(/^ {2}Press the hard-wired stop now/)
+  unpower(stand, JOINTS)
+  // Seen; the reading, first one that is none; how.
+  for (const answer of ['y', '0.2', '0.32 s', 'laser gate, full speed']) jog.type(answer)
+  expect(await jog.ended(), [...jog.out, ...jog.err].join('\n')).toBe(0)
+  expect(kept()).toEqual([
+    expect.objectContaining({
+      ...{ what: 'stop', arms: 'real', time: null },
+      found: expect.stringMatching(
+        /^every drive lost power .* the feedback of 12 joints ended with the power/,
+      ),
+    }),
+    expect.objectContaining({
+      what: 'stopping-time',
+      arms: 'real',
+      time: 0.32,
+      found: 'laser gate, full speed',
+    }),
+  ])
+})
+
+it('one drive that keeps its power is named, and nothing is confirmed or asked', async () => {
+  const stand = await arms()
+  const jog = jogging('--hard-stop', '--confirm', 'reservoir-skiff')
+  jog.type('')
+  await jog.line(/Press the hard-wired stop now/)
+  unpower(stand, JOINTS.slice(0, -1))
+  for (const answer of ['y', '0.32 s', 'laser gate']) jog.type(answer)
+  expect(await jog.ended(), [...jog.out, ...jog.err].join('\n')).toBe(1)
+  expect(jog.out.join('\n')).toMatch(/hard-wired stop: still with power: starboard\.feather/)
+  expect(() => kept()).toThrow()
+})
+
+it('simulated arms in real time lose their power by an order, which rehearses it', async () => {
+  const jog = start(
+    'jog',
+    '--rig',
+    rigFile,
+    '--realtime',
+    '--hard-stop',
+    '--by',
+    'me',
+    '--out',
+    join(folder, 'o'),
+  )
+  for (const answer of ['', 'y', '']) jog.type(answer)
+  expect(await jog.ended(), [...jog.out, ...jog.err].join('\n')).toBe(0)
+  expect(kept()).toEqual([expect.objectContaining({ what: 'stop', arms: 'simulated' })])
 })
