@@ -222,14 +222,14 @@ export function separationSection(run: ReportInput): string {
   const columns = [{ title: 'Detection capability' }, { title: 'Distance' }]
   const rows = distances.map(({ detection, shown }) => [showMillimetres(detection), shown])
   const body =
-    `<p class="notice">${escaped(SEPARATION_CAUTION)}</p>` +
     facts([
       ['Edition', EDITION],
       ['Overall stopping time', showQuantity(overall.time, 's', 4)],
-      ['Of', `the hard-wired stop, ${ORIGIN[overall.origin]}`],
-      ['By', overall.source],
+      ['Stop', `hard-wired, ${ORIGIN[overall.origin]}`],
+      ['Source', overall.source],
     ]) +
-    table('Separation distance by what the protective device detects', columns, rows, 'numbers')
+    table('Separation distance by what the protective device detects', columns, rows, 'numbers') +
+    `<p class="notice">${escaped(SEPARATION_CAUTION)}</p>`
   return section('separation', 'Separation distance', body)
 }
 
