@@ -70,6 +70,15 @@ export class KillRun {
     return JSON.parse(readFileSync(join(this.folder, 'verdict.json'), 'utf8'))
   }
 
+  /** Why it ended, where it has come to a verdict. */
+  get #sentence() {
+    try {
+      return this.verdict.sentence
+    } catch {
+      return null
+    }
+  }
+
   async end() {
     // What is left of a trial that went wrong: a signal stops a run in good order.
     this.command.child.kill('SIGTERM')
@@ -87,7 +96,7 @@ export class KillRun {
         return find()
       }, 'mid-stroke')
     } catch (error) {
-      throw new TooLate(error.message, { cause: error })
+      throw new TooLate(this.#sentence ?? error.message, { cause: error })
     }
   }
 
