@@ -7,6 +7,7 @@
  */
 import type { Nanos } from '../clock.js'
 import type { Frame } from '../wire/frame.js'
+import { align } from './align.js'
 
 /** A frame with its place in one of the two records. */
 export interface Placed {
@@ -15,8 +16,10 @@ export interface Placed {
   readonly t: Nanos
 }
 
-/** Frames of one instant may be stamped this far apart: by us when we were told of them, by the kernel when it saw them. */
-const APART: Nanos = 500e6
+/** Witnesses of an offset may differ by this much: frames are stamped by us when we were told of them, by the kernel when it saw them. */
+const AGREE: Nanos = 500e6
+/** One frame's two stamps may be this far apart: while a run is being prepared nobody takes frames from the kernel for seconds. */
+const APART: Nanos = 3e9
 /** With fewer witnesses an offset is not believed. */
 const LEAST_WITNESSES = 10
 
@@ -34,7 +37,7 @@ export function clockOffset(recorded: readonly Placed[], logged: readonly Placed
   differences.sort((a, b) => a - b)
   let best = { from: 0, count: 0 }
   for (let from = 0, to = 0; to < differences.length; to++) {
-    while (differences[to]! - differences[from]! > APART) from++
+    while (differences[to]! - differences[from]! > AGREE) from++
     if (to - from + 1 > best.count) best = { from, count: to - from + 1 }
   }
   if (best.count < LEAST_WITNESSES) return null
@@ -55,7 +58,8 @@ function singles(frames: readonly Placed[]): Map<string, Nanos> {
 }
 
 /**
- * Which recorded frame each frame of the log is: the one with the same bus and bits that is nearest in time, in order.
+ * Which recorded frame each frame of the log is: of those with the same bus and bits the one that keeps their order, loses
+ * none without need, and is nearest in time then.
  * @param offset of the log's clock
  * @returns [frame of the log] index of the recorded frame, -1: none
  */
@@ -64,23 +68,32 @@ export function matchFrames(
   logged: readonly Placed[],
   offset: Nanos,
 ): Int32Array {
-  const waiting = new Map<string, { at: number; indices: number[] }>()
-  for (const [i, f] of recorded.entries()) {
-    const key = keyOf(f)
-    const queue = waiting.get(key)
-    if (queue === undefined) waiting.set(key, { at: 0, indices: [i] })
-    else queue.indices.push(i)
-  }
   const matches = new Int32Array(logged.length).fill(-1)
-  for (const [i, f] of logged.entries()) {
-    const queue = waiting.get(keyOf(f))
-    if (queue === undefined) continue
-    const apart = (place: number): number => Math.abs(recorded[queue.indices[place]!]!.t - (f.t - offset))
-    // Those that this one is too late for are not in the log.
-    while (queue.at + 1 < queue.indices.length && apart(queue.at + 1) < apart(queue.at)) queue.at++
-    if (queue.at < queue.indices.length && apart(queue.at) <= APART) matches[i] = queue.indices[queue.at++]!
+  const ours = byKey(recorded)
+  for (const [key, theirs] of byKey(logged)) {
+    const own = ours.get(key)
+    if (own === undefined) continue
+    const times = Float64Array.from(own, (i) => recorded[i]!.t)
+    const pairs = align(
+      times,
+      Float64Array.from(theirs, (i) => logged[i]!.t - offset),
+      APART,
+    )
+    for (const [k, i] of theirs.entries()) if (pairs[k]! >= 0) matches[i] = own[pairs[k]!]!
   }
   return matches
+}
+
+/** Indices of equal frames, in their order. */
+function byKey(frames: readonly Placed[]): Map<string, number[]> {
+  const groups = new Map<string, number[]>()
+  for (const [i, f] of frames.entries()) {
+    const key = keyOf(f)
+    const group = groups.get(key)
+    if (group === undefined) groups.set(key, [i])
+    else group.push(i)
+  }
+  return groups
 }
 
 function keyOf({ bus, frame }: Placed): string {

@@ -20,7 +20,8 @@ import { type TakeoverParts, takeOver } from './takeover.js'
 
 /** Above the bench process, which takes 50. */
 const FIFO = 60
-/** ms between two looks at the clock. */
+/** Looks at the clock in one time-out, and ms between two of them at least. */
+const LOOKS = 20
 const LOOK = 5
 /** s, longest time before the first finished tick. */
 const FIRST_BEAT = 60
@@ -71,8 +72,10 @@ async function guard(order: Extract<ToGuardian, { what: 'guard' }>): Promise<voi
     process.exit(0)
   }
 
+  const { timeout } = rig.guardian
+  const lookEvery = Math.max(LOOK, (timeout * 1000) / LOOKS)
   const watch = new Guard(
-    { timeout: rig.guardian.timeout * 1e9, look: LOOK * 1e6, firstBeat: FIRST_BEAT * 1e9 },
+    { timeout: timeout * 1e9, look: lookEvery * 1e6, firstBeat: FIRST_BEAT * 1e9 },
     clock.now(),
   )
   const input = (kind: GuardInput['kind']): void => {
@@ -122,7 +125,7 @@ async function guard(order: Extract<ToGuardian, { what: 'guard' }>): Promise<voi
   }
   const look = (): void => {
     input('look')
-    if (!over) later(LOOK, look)
+    if (!over) later(lookEvery, look)
   }
   look()
   tell({ what: 'ready', fifo })

@@ -24,7 +24,12 @@ async function openOwnEnd(settings: BusSettings, hold: Hold, clock: Clock): Prom
   if (hold.by === 'nothing') return () => nowhere(settings.name, 'sent')
   if (hold.by === 'interface') {
     const bus = await openBus(settings, clock)
-    return () => bus
+    // Until then it is no business of the guardian's, and hearing every frame above the loop's priority takes the loop's time.
+    bus.only([])
+    return () => {
+      bus.only(null)
+      return bus
+    }
   }
   const take = await prepareTakeover(settings, hold.descriptor, clock)
   return () => {

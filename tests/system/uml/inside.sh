@@ -1,20 +1,23 @@
 #!/usr/bin/env bash
 # Runs a command as root in user-mode Linux: a kernel of its own with CAN, on the files of this machine.
 #
-#     inside.sh [--slcan] [--limit SECONDS] COMMAND...
+#     inside.sh [--slcan] [--real-time] [--limit SECONDS] COMMAND...
 #
 # The command finds lo, vcan0 and vcan1 up (--slcan also loads the kernel's driver for serial adapters), this folder as
 # it is here, and a fresh empty TMPDIR in memory. Its output and exit status come back; after the limit, 60 s if none is
 # given, everything of it is killed and the status is 137. Status 125: the kernel did not start or the command not end.
+# --real-time: the kernel goes before other programs of this machine, where that is granted. Each system call in there is two
+# switches of processes out here, and where others come in between, its seconds pass without its programs.
 # Needs the Debian packages user-mode-linux, kmod and iproute2. One processor, slow system calls: allow time.
 set -uo pipefail
 
-slcan='' limit=60
+slcan='' limit=60 before=()
 while [[ ${1-} == --* ]]; do
   case $1 in
     --slcan) slcan=yes ;;
+    --real-time) chrt --rr 5 true 2>/dev/null && before=(chrt --rr 5) ;;
     --limit) limit=$2 && shift ;;
-    *) echo "inside.sh: unknown option $1; known: --slcan, --limit SECONDS" >&2 && exit 2 ;;
+    *) echo "inside.sh: unknown option $1; known: --slcan, --real-time, --limit SECONDS" >&2 && exit 2 ;;
   esac
   shift
 done
@@ -45,8 +48,12 @@ cp "$here/init.sh" "$work/init.sh"
 # In a process namespace of its own: the kernel's helper processes would outlive it when it is killed.
 alone=(unshare --pid --fork --kill-child)
 "${alone[@]}" true 2>/dev/null || alone=()
+# The kernel's memory is a file: where there is room in memory for it no disk is written to.
+memory=$work
+[[ $(stat -fc '%T' /dev/shm 2>/dev/null) == tmpfs && -w /dev/shm ]] &&
+  (($(df --output=avail -k /dev/shm | tail -n 1) > 3 << 20)) && memory=/dev/shm
 # Unknown NAME=VALUE arguments of a kernel become the environment of its first process.
-TMPDIR=$work "${alone[@]}" timeout -s KILL "$limit" linux.uml mem=2G "uml_dir=$work/" \
+TMPDIR=$memory "${before[@]}" "${alone[@]}" timeout -s KILL "$limit" linux.uml mem=2G "uml_dir=$work/" \
   root=/dev/root rootfstype=hostfs rootflags=/ rw "init=$work/init.sh" "DRYSTROKE_SLCAN=$slcan" \
   quiet con=null con0=fd:0,fd:1 </dev/null >"$work/console" 2>&1 &
 kernel=$!
