@@ -1,6 +1,7 @@
 /** The stand-in on a mock bus in virtual time, with a real bench on the other side. */
 import { describe, expect, it } from 'vitest'
 import { Bench } from '../../../src/bench/bench.js'
+import type { FrameListener } from '../../../src/bus/contract.js'
 import { MockBus } from '../../../src/bus/mock.js'
 import { nanos, VirtualTime } from '../../../src/clock.js'
 import { ReferenceDriver } from '../../../src/driver/reference.js'
@@ -10,6 +11,8 @@ import { faultLine, parseOrder } from '../../../src/stand-in/orders.js'
 import { StandIn } from '../../../src/stand-in/serve.js'
 import type { MotionChange } from '../../../src/stand-in/truth.js'
 import { watchSchemas } from '../../../src/watch/settings.js'
+import type { Frame } from '../../../src/wire/frame.js'
+import { between } from '../../setup/between.js'
 import { DEMO_RIG, scenarioText } from '../../setup/runs.js'
 
 function served() {
@@ -18,10 +21,26 @@ function served() {
   const mocks = rig.buses.map((bus) => new MockBus(time, bus))
   const changes: MotionChange[] = []
   const power: { joint: number; on: boolean; t: number }[] = []
+  const tasks = { asked: 0 }
+  const listeners: FrameListener[] = []
   const standIn = new StandIn({
     rig,
-    clock: time,
-    buses: mocks.map((m) => m.attach('arms', { queue: 64 })),
+    clock: {
+      now: () => time.now(),
+      at: (t, task) => {
+        tasks.asked++
+        time.at(t, task)
+      },
+    },
+    buses: mocks.map((m) => {
+      const port = m.attach('arms', { queue: 64 })
+      return between(port, {
+        onFrame: (listener) => {
+          listeners.push(listener)
+          port.onFrame(listener)
+        },
+      })
+    }),
     seed: 1,
     onMotion: (c) => changes.push(c),
     onPower: (joint, on, t) => power.push({ joint, on, t }),
@@ -44,7 +63,11 @@ function served() {
       bench.tick()
     }
   }
-  return { rig, time, standIn, changes, power, events, bench, run }
+  /** A frame comes in on every bus. */
+  const hear = (f: Frame): void => {
+    for (const listener of listeners) listener(f, time.now())
+  }
+  return { rig, time, hear, standIn, tasks, changes, power, events, bench, run }
 }
 
 describe('a stand-in', () => {
@@ -120,6 +143,43 @@ describe('fresh arms', () => {
     const out = standIn.frames.map((f) => f.out)
     time.runUntil(time.now() + nanos(1))
     expect(standIn.frames.map((f) => f.out)).toEqual(out)
+  })
+
+  it('are alone: those before have nothing more to do', () => {
+    const inOneSecond = ({ time, tasks }: ReturnType<typeof served>): number => {
+      time.runUntil(time.now() + nanos(1))
+      const before = tasks.asked
+      time.runUntil(time.now() + nanos(1))
+      return tasks.asked - before
+    }
+    const untouched = inOneSecond(served())
+    expect(untouched).toBeGreaterThan(0)
+    const scene = served()
+    scene.run(() => scene.bench.stage === 'play')
+    scene.standIn.order({ kind: 'anew' })
+    expect(inOneSecond(scene)).toBe(untouched)
+  })
+
+  it('are alone: those before hear nothing any more', () => {
+    const { standIn, hear } = served()
+    let read = 0
+    const heard = (): number => {
+      read = 0
+      hear({
+        get id() {
+          read++
+          return 0x7ff
+        },
+        ...{ extended: false, remote: false, data: new Uint8Array(0) },
+      })
+      return read
+    }
+    const first = heard()
+    // Each drive looks at it.
+    expect(first).toBeGreaterThanOrEqual(6)
+    standIn.order({ kind: 'anew' })
+    standIn.order({ kind: 'anew' })
+    expect(heard()).toBe(first)
   })
 
   it('play a scenario as the first ones did', () => {
