@@ -25,6 +25,11 @@ export class OnATerminal {
     return [...this.#told().map((t) => t.shown ?? ''), ...this.program.err].join('')
   }
 
+  /** Until more is shown. @throws when it has ended */
+  more(): Promise<void> {
+    return this.program.more()
+  }
+
   /** Keys, one after another. */
   type(text: string): void {
     this.program.type(`type ${hex(text)}`)

@@ -45,6 +45,15 @@ export class AnyProgram {
     }
   }
 
+  /** Until it says more. @throws when it has ended */
+  async more(): Promise<void> {
+    if (this.process.exitCode !== null || this.process.signalCode !== null)
+      throw new Error(`it has ended:\n${[...this.out, ...this.err].join('\n')}`)
+    await new Promise<void>((resolve) => {
+      this.#wake = resolve
+    })
+  }
+
   type(line: string): void {
     this.process.stdin.write(`${line}\n`)
   }

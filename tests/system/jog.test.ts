@@ -1,10 +1,12 @@
 /** The guided jog in real time, on arms in another process over TCP; a person is played by answers on standard input. */
 
+import { spawnSync } from 'node:child_process'
 import { existsSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
 import { connect, createServer, type Server, type Socket } from 'node:net'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterEach, beforeEach, expect, it } from 'vitest'
+import { OnATerminal } from '../setup/on-a-terminal.js'
 import { PATIENT_RIG } from '../setup/patient-rig.js'
 import { freePorts, Program } from '../setup/program.js'
 
@@ -13,6 +15,7 @@ const SLOW_AHEAD = new URL('../../scenarios/slow-ahead.yaml', import.meta.url).p
 let folder: string
 let rigFile: string
 let programs: Program[]
+let terminals: OnATerminal[]
 let plug: Plug
 let armsOver: string[]
 let over: string[]
@@ -57,6 +60,7 @@ const onBus = (port: number | undefined, starboard: number | undefined): string[
 
 beforeEach(async () => {
   programs = []
+  terminals = []
   folder = mkdtempSync(join(tmpdir(), 'drystroke-jog-'))
   rigFile = join(folder, 'mine.yaml')
   writeFileSync(rigFile, PATIENT_RIG)
@@ -67,7 +71,7 @@ beforeEach(async () => {
 })
 
 afterEach(async () => {
-  for (const program of programs) await program.end('SIGKILL')
+  for (const program of [...programs, ...terminals.map((t) => t.program)]) await program.end('SIGKILL')
   plug.end()
   rmSync(folder, { recursive: true, force: true })
 })
@@ -215,3 +219,29 @@ it('simulated arms in real time lose their power by an order, which rehearses it
   expect(await jog.ended(), [...jog.out, ...jog.err].join('\n')).toBe(0)
   expect(kept()).toEqual([expect.objectContaining({ what: 'stop', arms: 'simulated' })])
 })
+
+it.skipIf(spawnSync('python3', ['-c', 'import pty']).status !== 0)(
+  'on a terminal a blank stops the arms only while they have power: after it a sentence may be typed',
+  async () => {
+    const t = new OnATerminal(
+      ...['jog', '--rig', rigFile, '--realtime', '--hard-stop', '--by', 'me', '--out', join(folder, 'o')],
+    )
+    terminals.push(t)
+    const shown = async (text: string): Promise<void> => {
+      while (!t.shown.includes(text)) await t.more()
+    }
+    await shown('Press Enter when everybody is clear of the arms: ')
+    t.type('\r')
+    await shown('by what you see and hear? y or n: ')
+    t.type('y\r')
+    await shown('Enter alone: none was taken: ')
+    t.type('320 ms\r')
+    await shown('In a sentence: ')
+    t.type('a laser gate at full speed, quick enough\r')
+    expect(await t.ended(), t.shown).toEqual({ status: 0, raw: true, restored: true })
+    expect(kept()).toEqual([
+      expect.objectContaining({ what: 'stop', arms: 'simulated' }),
+      expect.objectContaining({ time: 0.32, found: 'a laser gate at full speed, quick enough' }),
+    ])
+  },
+)
