@@ -139,9 +139,9 @@ export abstract class Adapter implements Bus {
     this.#outstanding.add(frame, this.#clock.now())
   }
 
-  /** The present, never before what was given last. */
-  protected stamp(): Nanos {
-    this.#last = Math.max(this.#last, this.#clock.now())
+  /** The present, or an earlier time that is known better; never before what was given last. */
+  protected stamp(t: Nanos = this.#clock.now()): Nanos {
+    this.#last = Math.max(this.#last, t)
     return this.#last
   }
 

@@ -2,8 +2,9 @@
  * A CAN interface of Linux, by way of npm socketcan.
  *
  * The package sends by a system call at once. It says only that a frame was refused, so the reason is looked for in what the
- * system shows of the interface. Its own time stamps can fall, so frames are stamped on arrival. When the link goes down its
- * reading ends, and a new channel is made when the link is back. It aborts the process in a worker thread: main threads only.
+ * system shows of the interface. Frames are stamped by the kernel; those that it had before it was asked for stamps have the time of
+ * their reading, which can be later than the next one's. When the link goes down its reading ends, and a new channel is made
+ * when the link is back. It aborts the process in a worker thread: main threads only.
  */
 import { createRequire } from 'node:module'
 import { type Clock, later } from '../clock.js'
@@ -13,9 +14,10 @@ import type { Frame } from '../wire/frame.js'
 import { Adapter, type AdapterSettings } from './adapter.js'
 import { type CanLink, canCarrier, canLink } from './can-link.js'
 import type { Filter, SendResult } from './contract.js'
+import { KernelTime, type WallStamp } from './kernel-time.js'
 import { noBus } from './no-bus.js'
 
-export interface CanMessage {
+export interface CanMessage extends WallStamp {
   readonly id: number
   readonly ext?: boolean
   readonly rtr?: boolean
@@ -30,8 +32,8 @@ export interface CanChannel {
   start(): void
   /** Waits up to 100 ms for the package's thread. */
   stop(): void
-  /** @returns bytes sent, -1: refused */
-  send(message: { id: number; ext: boolean; rtr: boolean; data: Buffer }): number
+  /** Gives the message the wall clock's time. @returns bytes sent, -1: refused */
+  send(message: WallStamp & { id: number; ext: boolean; rtr: boolean; data: Buffer }): number
   setRxFilters(filters: readonly { id: number; mask: number; invert?: boolean }[]): void
 }
 
@@ -53,6 +55,7 @@ export class SocketCanBus extends Adapter {
   readonly descriptor = null
   readonly #interface: string
   readonly #system: CanSystem
+  readonly #kernelTime = new KernelTime()
   #channel: CanChannel | null
   /** Channels from before the link went down that have not stopped by themselves; they are not listened to. */
   readonly #old = new Set<CanChannel>()
@@ -79,9 +82,11 @@ export class SocketCanBus extends Adapter {
   protected hand({ id, extended, remote, data }: Frame): SendResult {
     if (this.#channel === null) return 'down'
     const bytes = Buffer.from(data.buffer, data.byteOffset, data.length)
-    const message = { id, ext: extended, rtr: remote, data: bytes }
+    const message: Parameters<CanChannel['send']>[0] = { id, ext: extended, rtr: remote, data: bytes }
+    const before = this.now()
     try {
       if (this.#channel.send(message) >= 0) {
+        this.#kernelTime.compare(message, before, this.now())
         this.left({ id, extended, remote, data })
         return 'sent'
       }
@@ -137,8 +142,9 @@ export class SocketCanBus extends Adapter {
     return channel
   }
 
-  #hear({ id, ext, rtr, err, data }: CanMessage): void {
-    const t = this.stamp()
+  #hear(message: CanMessage): void {
+    const { id, ext, rtr, err, data } = message
+    const t = this.stamp(this.#kernelTime.of(message, this.now()))
     if (err) this.#error(canError(id, data))
     else this.deliver({ id, extended: ext ?? false, remote: rtr ?? false, data: new Uint8Array(data) }, t)
   }
@@ -238,7 +244,12 @@ export function canSystem(
   if (process.platform !== 'linux') {
     throw noBus(name, 'SocketCAN is a part of Linux', 'use an slcan adapter, or a Linux machine')
   }
-  let module: { createRawChannelWithOptions(name: string, options: { non_block_send: boolean }): CanChannel }
+  let module: {
+    createRawChannelWithOptions(
+      name: string,
+      options: { timestamps: boolean; non_block_send: boolean },
+    ): CanChannel
+  }
   try {
     module = require('socketcan') as typeof module
   } catch (cause) {
@@ -251,7 +262,8 @@ export function canSystem(
   }
   return {
     // Without waiting: a full queue must not hold up what else is to be stopped.
-    channel: (interfaceName) => module.createRawChannelWithOptions(interfaceName, { non_block_send: true }),
+    channel: (interfaceName) =>
+      module.createRawChannelWithOptions(interfaceName, { timestamps: true, non_block_send: true }),
     link: canLink,
     carrier: canCarrier,
   }

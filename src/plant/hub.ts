@@ -5,6 +5,7 @@
  * in the order in which they were offered: the real bus behind decides about arbitration and timing.
  */
 import type { Bus, FrameListener } from '../bus/contract.js'
+import type { Clock } from '../clock.js'
 import type { Frame } from '../wire/frame.js'
 
 export class Hub {
@@ -15,12 +16,16 @@ export class Hub {
 
   readonly #onSent: (frame: Frame) => void
 
-  /** @param onSent is told of each frame that a place has sent */
-  constructor(outer: Bus, onSent: (frame: Frame) => void = () => {}) {
+  /**
+   * @param onSent is told of each frame that a place has sent
+   * @param clock what has been simulated is not gone back on: a frame is heard now, also when the bus knows that it came before
+   */
+  constructor(outer: Bus, onSent: (frame: Frame) => void = () => {}, clock: Clock | null = null) {
     this.#outer = outer
     this.#onSent = onSent
     outer.onFrame((frame, t) => {
-      for (const hear of this.#listeners) hear(frame, t)
+      const heard = clock?.now() ?? t
+      for (const hear of this.#listeners) hear(frame, heard)
     })
   }
 

@@ -11,6 +11,7 @@ import type { Plant } from '../plant/contract.js'
 import { Hub } from '../plant/hub.js'
 import { createPlant } from '../plant/plant.js'
 import { Decoder } from '../wire/decoder.js'
+import type { Frame } from '../wire/frame.js'
 import type { ReportedState } from '../wire/observation.js'
 import type { Order } from './orders.js'
 import { shown } from './proof-frame.js'
@@ -59,10 +60,11 @@ export class StandIn {
     this.#hubs = buses.map((bus, i) => {
       const count = this.frames[i]!
       bus.onFrame(() => count.in++)
-      return new Hub(bus, (frame) => {
+      const onSent = (frame: Frame): void => {
         count.out++
         decoder.see(i, frame, clock.now(), false)
-      })
+      }
+      return new Hub(bus, onSent, clock)
     })
     this.#arms = this.#switchOn()
     this.#look()

@@ -21,9 +21,10 @@ function listeners(network: string): number {
   return list.split('\n').filter((line) => line.trim().startsWith(`${network} `)).length
 }
 
-/** candump on one interface; `lines` grow without its time stamps: `123#DEAD`. */
+/** candump on one interface; `lines` grow without their time stamps: `123#DEAD`, and these, in us of the wall clock, apart. */
 export class Candump {
   readonly lines: string[] = []
+  readonly times: number[] = []
   readonly #process: ChildProcess
 
   private constructor(process: ChildProcess) {
@@ -32,7 +33,11 @@ export class Candump {
     process.stdout!.setEncoding('utf8').on('data', (text: string) => {
       const parts = (rest + text).split('\n')
       rest = parts.pop()!
-      for (const line of parts) this.lines.push(line.split(' ')[2]!)
+      for (const line of parts) {
+        const [stamp, , what] = line.split(' ')
+        this.times.push(Math.round(Number(stamp!.slice(1, -1)) * 1e6))
+        this.lines.push(what!)
+      }
     })
   }
 

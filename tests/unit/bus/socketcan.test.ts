@@ -9,6 +9,7 @@ import { join } from 'node:path'
 import { afterEach, beforeEach, describe, expect, it, test } from 'vitest'
 import { type CanLink, canCarrier, canLink } from '../../../src/bus/can-link.js'
 import type { BusReport } from '../../../src/bus/contract.js'
+import type { WallStamp } from '../../../src/bus/kernel-time.js'
 import {
   type CanChannel,
   type CanMessage,
@@ -52,8 +53,10 @@ class FakeChannel implements CanChannel {
     this.linkDown()
   }
 
-  send({ id, ext, rtr, data }: { id: number; ext: boolean; rtr: boolean; data: Buffer }): number {
+  send(message: Parameters<CanChannel['send']>[0]): number {
+    const { id, ext, rtr, data } = message
     if (this.#system.state !== 'up' || this.#system.offBus || this.#system.full) return -1
+    Object.assign(message, this.#system.wall())
     this.#system.sent.push({ id, ext, rtr, data: [...data] })
     return 16
   }
@@ -77,6 +80,8 @@ class FakeSystem implements CanSystem {
   full = false
   offBus = false
   readonly sent: Sent[] = []
+  /** As the package stamps. */
+  wall = (): WallStamp => ({})
   readonly channels: FakeChannel[] = []
 
   link(): CanLink {
@@ -158,6 +163,20 @@ describe('frames', () => {
       [0x123, false, false, 5e6],
       [0x124, true, true, 5e6],
     ])
+  })
+
+  it('come in with the time at which the kernel saw them once one was sent; that never falls either', () => {
+    const seen: number[] = []
+    bus.onFrame((_, t) => seen.push(t))
+    const wall = (us: number): WallStamp => ({ ts_sec: 1_795_890_166, ts_usec: us })
+    const hear = (us: number): void => system.last.hear({ id: 1, data: Buffer.of(1), ...wall(us) })
+    time.runUntil(5e6)
+    hear(900_001)
+    system.wall = () => wall(900_002)
+    expect(bus.send(frame(2, Uint8Array.of()))).toBe('sent')
+    time.runUntil(9e6)
+    for (const us of [900_003, 903_002, 902_000, 999_999]) hear(us)
+    expect(seen).toEqual([5e6, 5.001e6, 8e6, 8e6, 9e6])
   })
 
   it('are counted until they can have left, and one more than may be under way is refused, but not after a stop', () => {
