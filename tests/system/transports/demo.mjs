@@ -290,6 +290,7 @@ function filesFor(rig, played, work) {
 function widened(text) {
   const changes = [
     [/rate: "200 Hz"/, 'rate: "20 Hz"'],
+    [/every: "5 ms"/, 'every: "50 ms"'],
     [/our-heartbeat: .*/, 'our-heartbeat: "200 ms"'],
     [/drive-heartbeat: .*/, 'drive-heartbeat: "500 ms"'],
     [/heartbeat-timeout: .*/, 'heartbeat-timeout: "2 s"'],
