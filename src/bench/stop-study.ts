@@ -2,7 +2,14 @@
 import { loadScenario } from '../files/load.js'
 import type { Rig } from '../files/rig.js'
 import type { Scenario } from '../files/scenario.js'
-import { figuresOf, MEASURES, type StopFigures, type Summary, summarise } from '../verdict/stop-table.js'
+import {
+  figuresOf,
+  MEASURES,
+  type StopFigures,
+  type StopMotion,
+  type Summary,
+  summarise,
+} from '../verdict/stop-table.js'
 import type { Verdict } from '../verdict/verdict.js'
 import type { WatchSettings } from '../watch/settings.js'
 import type { Interrupt } from './interrupt.js'
@@ -16,6 +23,8 @@ export interface StudyRequest {
   readonly rigFile: string
   /** m/s, 100 % of speed */
   readonly fastest: number
+  readonly motions: readonly StopMotion[]
+  /** Places of the stroke, of each motion at each speed. */
   readonly phases: number
   readonly seed: number
   /** Folder for recordings; null: none are kept. */
@@ -25,7 +34,7 @@ export interface StudyRequest {
   readonly onProgress: (scenarioTime: number | null, stage: string) => void
 }
 
-/** The stops at one speed. */
+/** The stops at one speed, of all motions. */
 export interface SpeedStudy {
   readonly share: number
   /** m/s */
@@ -38,7 +47,9 @@ export interface SpeedStudy {
 
 /** @returns null when it was interrupted: part of a table would look like a whole one */
 export async function studyStops(request: StudyRequest): Promise<SpeedStudy[] | null> {
-  const plan = planStops(request.rig, request.fastest, request.phases)
+  const { rig, fastest, phases } = request
+  // All of it first: a motion that this rig cannot do is refused before anything is played.
+  const plan = request.motions.flatMap((motion) => planStops(rig, motion, fastest, phases))
   const played: { planned: PlannedStop; verdict: Verdict }[] = []
   for (const [i, planned] of plan.entries()) {
     const file = `stop ${i + 1} of the plan`

@@ -281,7 +281,14 @@ async function main(args: string[]): Promise<ExitStatus> {
               defaultDescription: '24',
               coerce: phases,
               describe:
-                'places of the stroke at which the arms are stopped, at each of 33, 66 and 100 % of speed',
+                'places of the stroke at which the arms are stopped, at each of 33, 66 and 100 % of speed, ahead, astern and in a pivot to port and to starboard: 12 stops a place, 288 stops in all if left out',
+            },
+            motion: {
+              type: 'string',
+              requiresArg: true,
+              choices: ['ahead', 'astern', 'pivot'] as const,
+              describe:
+                'only this motion, pivot both ways; 3 stops a place, of a pivot 6; left out: all of them, and the worst case is over all',
             },
             seed: {
               type: 'string',

@@ -97,6 +97,7 @@ const OPTIONS = [
   'clock-offset',
   'log-level',
   'phases',
+  'motion',
   'detection',
   'help',
   'version',

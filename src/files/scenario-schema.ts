@@ -7,13 +7,16 @@ import { choice, flag, list, name, section, sentence, whole } from './fields.js'
 import { quantity, quantityOrShare } from './quantity.js'
 import { BUS_FAULTS, FAULTS, OPERATOR_ACTIONS } from './scenario.js'
 
+/** Fastest turn that a scenario may command, either way. */
+export const MOST_YAW = '180 deg/s'
+
 const at = (about: string) => quantity('time', about, { min: '0 s', max: '1440 min' })
 const span = (about: string) => quantity('time', about, { min: '0 s', max: '1440 min' })
 
 const commandForm = section('From a time on, the command is this one', {
   at: at('from the moment the arms stand parked and ready'),
   surge: quantityOrShare('speed', 'forward +', { min: '-3 m/s', max: '3 m/s' }, "the rig's stroke.fastest"),
-  yaw: quantity('angular speed', 'left turn +', { min: '-180 deg/s', max: '180 deg/s' }),
+  yaw: quantity('angular speed', 'left turn +', { min: `-${MOST_YAW}`, max: MOST_YAW }),
   over: span('reached linearly over this time from the command before').prefault('0 s'),
 })
 

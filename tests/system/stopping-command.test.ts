@@ -20,7 +20,7 @@ function rigFile(name: string, text: string): string {
 }
 
 describe('drystroke stopping', () => {
-  it('gives worst case and mean + 3 s at 33, 66 and 100 %, and says that the arms were simulated', () => {
+  it('gives worst case and mean + 3 s at 33, 66 and 100 %, names the motions, and says that the arms were simulated', () => {
     const recordings = join(out, 'recordings')
     const run = drystroke('stopping', '--rig', RIG, '--phases', '2', '--out', recordings)
     expect(run.status).toBe(0)
@@ -31,12 +31,19 @@ describe('drystroke stopping', () => {
     ])
       expect(run.stdout).toMatch(line)
     expect(run.stdout.match(/blade travel +[\d.]+ m/g)).toHaveLength(3)
+    expect(
+      run.stdout.match(/blade travel .* (ahead|astern|to port|to starboard) +[01]\.\d{3} /g),
+    ).toHaveLength(3)
+    expect(run.stdout.replace(/\s+/g, ' ')).toContain(
+      'ahead, astern, pivot to port, pivot to starboard: 2 places',
+    )
     expect(run.stdout).toMatch(/SIMULATED\s+ARMS/)
     expect(run.stdout.replace(/\s+/g, ' ')).toContain('No separation distance may rest on them')
     for (const line of run.stdout.split('\n')) expect(line.length).toBeLessThanOrEqual(80)
     // What is kept can be played again, on other arms as well.
     const kept = readdirSync(recordings)
-    expect(kept).toHaveLength(6)
+    // At three speeds, in four motions.
+    expect(kept).toHaveLength(24)
     const again = drystroke(
       'run',
       join(recordings, kept[0]!, 'scenario.yaml'),
@@ -49,30 +56,56 @@ describe('drystroke stopping', () => {
   })
 
   it('as JSON says the same of every stop, and that it is no basis for a distance', () => {
-    const run = drystroke('stopping', '--rig', RIG, '--phases', '2', '--json')
+    const args = ['stopping', '--rig', RIG, '--phases', '2', '--json']
+    const run = drystroke(...args)
     expect(run.status).toBe(0)
     const table = JSON.parse(run.stdout)
     expect(table).toMatchObject({ arms: 'simulated', basisForDistance: false, category: 1, phases: 2 })
+    const worsts = new Set<string>()
     for (const { stops, summaries } of table.speeds) {
-      expect(stops).toHaveLength(2)
-      const most = Math.max(...stops.map((s: { bladeTravel: { value: number } }) => s.bladeTravel.value))
-      const blade = summaries.find((s: { measure: string }) => s.measure === 'bladeTravel')
-      expect(blade.worst.value).toBe(most)
+      expect(stops).toHaveLength(8)
+      expect(summaries).toHaveLength(3)
+      for (const { measure, worst } of summaries) {
+        const most = Math.max(...stops.map((s: Record<string, { value: number }>) => s[measure]!.value))
+        expect(worst.value).toBe(most)
+        worsts.add(worst.motion)
+        const at = (s: { motion: string; phase: number }) =>
+          s.motion === worst.motion && s.phase === worst.phase
+        expect(stops.find(at)[measure]).toEqual({ value: most, place: worst.place })
+      }
     }
-    expect(drystroke('stopping', '--rig', RIG, '--phases', '2', '--json').stdout).toBe(run.stdout)
+    // On the demo rig it is not ahead that everything goes farthest.
+    expect([...worsts].filter((motion) => motion !== 'ahead')).not.toEqual([])
+    expect(drystroke(...args).stdout).toBe(run.stdout)
+  })
+
+  it.each([
+    ['ahead', ['ahead']],
+    ['astern', ['astern']],
+    ['pivot', ['pivot-to-port', 'pivot-to-starboard']],
+  ])('plays only stops %s where it is narrowed to that', (choice, motions) => {
+    const run = drystroke('stopping', '--rig', RIG, '--phases', '2', '--motion', choice, '--json')
+    expect(run.status).toBe(0)
+    const table = JSON.parse(run.stdout)
+    expect(table.motions).toEqual(motions)
+    for (const { stops } of table.speeds) {
+      expect(new Set(stops.map((s: { motion: string }) => s.motion))).toEqual(new Set(motions))
+      expect(stops).toHaveLength(2 * motions.length)
+    }
   })
 
   it('fails and says which stop, when one is not right', () => {
     const sinking = rigFile('sinking.yaml', DEMO_RIG.replace(/brakes: true/g, 'brakes: false'))
-    const run = drystroke('stopping', '--rig', sinking, '--phases', '2')
+    const run = drystroke('stopping', '--rig', sinking, '--phases', '2', '--motion', 'astern')
     expect(run.status).toBe(1)
-    expect(run.stdout).toMatch(/stop-at-33-01: Fail: /)
+    expect(run.stdout).toMatch(/stop-astern-33-01: Fail: /)
     expect(run.stdout).toMatch(/^33 % +no stop came to rest/m)
   })
 
   it.each([
     [['stopping'], /--rig FILE/],
     [['stopping', '--rig', RIG, '--phases', '1'], /--phases 1: expected a whole number from 2 to 360/],
+    [['stopping', '--rig', RIG, '--motion', 'sideways'], /ahead.*astern.*pivot/],
     [['stopping', '--rig', 'no-rig.yaml'], /no-rig\.yaml/],
   ])('%j: refused', (args, says) => {
     const { status, stderr } = drystroke(...args)

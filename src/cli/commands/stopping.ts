@@ -1,6 +1,7 @@
-/** `drystroke stopping`: how the simulated arms of a rig stop at 33, 66 and 100 % of speed, all along the stroke. */
+/** `drystroke stopping`: how the simulated arms of a rig stop at 33, 66 and 100 % of speed, in every motion, all along the stroke. */
 
 import { Interrupt } from '../../bench/interrupt.js'
+import { ALL_MOTIONS, MOTION_CHOICES, type MotionChoice } from '../../bench/stop-motions.js'
 import { type SpeedStudy, studyStops } from '../../bench/stop-study.js'
 import { greatestSideSpeed } from '../../driver/fastest.js'
 import { checkReach } from '../../driver/reach.js'
@@ -14,6 +15,8 @@ import { refuseUnreachable } from '../unreachable.js'
 
 export interface StoppingArguments {
   readonly rig: string | undefined
+  /** Undefined: all of them. */
+  readonly motion: MotionChoice | undefined
   readonly phases: number
   readonly seed: number
   readonly out: string | undefined
@@ -26,6 +29,7 @@ export async function stopping(args: StoppingArguments): Promise<ExitStatus> {
   const { rig, rigFile, rigText } = readRig(args.rig, ['mock'])
   refuseUnreachable(rigFile, checkReach(rig))
   const fastest = rig.stroke.fastest ?? greatestSideSpeed(rig)
+  const motions = args.motion === undefined ? ALL_MOTIONS : MOTION_CHOICES[args.motion]
   const progress = progressOn(process.stderr)
   const interrupt = new Interrupt()
   const onSignal = (name: string): void => {
@@ -39,6 +43,7 @@ export async function stopping(args: StoppingArguments): Promise<ExitStatus> {
       rigText,
       rigFile,
       fastest,
+      motions,
       phases: args.phases,
       seed: args.seed,
       outDir: args.out ?? null,
@@ -56,11 +61,11 @@ export async function stopping(args: StoppingArguments): Promise<ExitStatus> {
     )
     return EXIT.stopped
   }
-  const table = { rig: rig.name, category: rig.stop.category, phases: args.phases, speeds }
+  const table = { rig: rig.name, category: rig.stop.category, motions, phases: args.phases, speeds }
   if (args.json) {
     const { rig: name, ...rest } = table
     const about = { arms: 'simulated', basisForDistance: false, cautions: [SIMULATED_CAUTION, NO_DISTANCE] }
-    const head = { format: 'drystroke-stopping-1', rig: name, ...about, seed: args.seed, fastest }
+    const head = { format: 'drystroke-stopping-2', rig: name, ...about, seed: args.seed, fastest }
     process.stdout.write(`${JSON.stringify({ ...head, ...rest }, null, 2)}\n`)
   } else process.stdout.write(stopTable(table, columnsOf(process.stdout)))
   if (args.out !== undefined && !args.json) process.stdout.write(`\nRecordings are in ${args.out}\n`)

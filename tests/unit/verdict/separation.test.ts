@@ -69,7 +69,7 @@ describe('separation', () => {
 
   it('takes neither a stop by bus nor a table of simulated stops: the types forbid it', () => {
     const byBus = { toStill: 0.1 } as StopFacts
-    const summary = { mean: 0.1 } as Summary
+    const summary = { meanPlus3Sigma: 0.1 } as Summary
     const attempts = (): void => {
       // @ts-expect-error a stop by bus
       separation(byBus, 0.014)
