@@ -1,7 +1,7 @@
 /**
  * The beat of a real-time loop: tick number k is due at `start + k period`, and no deadline moves. A loop that was held
  * up does not catch up in a burst: of the deadlines that have passed only the last is served, the others are missed, and
- * so is the next one when less than half a period is left to it once a tick is through.
+ * so is the next one when it is less than half a period away, or less than a quarter once the tick is through.
  */
 import type { Nanos, Scheduler } from '../../clock.js'
 
@@ -28,14 +28,16 @@ export function beat({ scheduler, period, tick }: BeatOptions): void {
     k += Math.max(0, Math.floor(late / period))
     const missed = k - served - 1
     served = k++
+    // Two ticks closer than half a period would find the setpoints of the first still waiting on the bus.
+    if (due(k) - now < period / 2) k++
     // Whatever the tick throws, the next one comes.
     let goesOn = true
     try {
       goesOn = tick(late, missed)
     } finally {
-      // What the tick handed over last, even if it was held up itself, would still be on the way.
+      // So would one that comes right after a tick which was held up itself.
       const through = scheduler.now()
-      while (due(k) - through < period / 2) k++
+      while (due(k) - through < period / 4) k++
       if (goesOn) scheduler.at(due(k), run)
     }
   }

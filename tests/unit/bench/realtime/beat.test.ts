@@ -75,14 +75,14 @@ test('a deadline less than half a period away is left out, and counted', () => {
 })
 
 test('so is one that a tick which was held up itself left no time for', () => {
-  let length = 4 * MS
+  let length = 4 * MS // a fifth of the period is left
   const { scheduler, ticks, due } = setUp(() => {
     scheduler.t += length
     return true
   })
   scheduler.run(0)
   expect(due()).toBe(10)
-  length = 12 * MS // from 10 to 22: the deadline at 25 is near enough, 15 and 20 have passed
+  length = 12 * MS // from 10 to 22: the deadline at 25 is far enough, 15 and 20 have passed
   scheduler.run(0)
   expect(due()).toBe(25)
   length = 0
