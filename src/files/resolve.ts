@@ -59,7 +59,12 @@ export function resolveRig(form: RigForm): Rig {
     stop: resolveStop(form.stop),
     stopBox: form['stop-box'] ?? null,
     guardian: form.guardian,
-    realtime: { late: form.realtime.late, mostLate: form.realtime['most-late'], fifo: form.realtime.fifo },
+    realtime: {
+      late: form.realtime.late,
+      mostLate: form.realtime['most-late'],
+      fifo: form.realtime.fifo,
+      processor: form.realtime.processor ?? null,
+    },
     watch: form.watch,
     simulation: resolveSimulation(form.simulation, joints),
   }

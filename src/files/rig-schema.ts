@@ -297,6 +297,7 @@ const realtimeForm = optionalSection('The loop of a run in real time; common pra
     1000,
   ).prefault(3),
   fifo: flag('ask the system for first-in first-out scheduling').prefault(true),
+  processor: whole('the processor that the loop keeps to (Linux); left out: any', 0, 1023).optional(),
 })
 
 const simulatedJointForm = section('The true binding of one simulated joint', {

@@ -310,6 +310,8 @@ export interface RealtimeSettings {
   readonly mostLate: number
   /** Ask the system for first-in first-out scheduling. */
   readonly fifo: boolean
+  /** The one that the loop keeps to; null: any. */
+  readonly processor: number | null
 }
 
 /** The simulated arms' own truth, apart from the binding above, so that a wrong binding shows. */

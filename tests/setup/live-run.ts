@@ -131,6 +131,8 @@ export class LiveRun {
         },
         askForFifo: () => {},
         schedulingNow: () => 'normal',
+        keepToProcessor: () => {},
+        processorsNow: () => '0-1',
         markedSince: () => false,
         warmUp: () => {},
         ...outside,

@@ -5,7 +5,7 @@ import { RealTime } from '../../clock.js'
 import { startGuardian } from '../../stop/guardian/start.js'
 import { markedSince } from '../../stop/mark.js'
 import type { Openers } from './open-all.js'
-import { askForFifo, type Scheduling, schedulingNow } from './scheduling.js'
+import { askForFifo, keepToProcessor, processorsNow, type Scheduling, schedulingNow } from './scheduling.js'
 import { warmUp } from './warm-up.js'
 
 export type RunTime = Pick<RealTime, 'now' | 'at' | 'stop' | 'base'>
@@ -25,6 +25,8 @@ export const MACHINE: Outside = {
   startGuardian,
   askForFifo,
   schedulingNow,
+  keepToProcessor,
+  processorsNow,
   markedSince,
   warmUp,
 }

@@ -127,7 +127,7 @@ export class RealtimeRun {
           says: 'a stop was asked for from another terminal before this run began',
         })
     }
-    const scheduling = scheduleLoop(this.#rig.realtime.fifo, this.#guardian, this.#outside)
+    const scheduling = scheduleLoop(this.#rig.realtime, this.#guardian, this.#outside)
     // Simulated arms are switched on where the recording begins, not where the warm-up did.
     if (!this.#adapters) this.#time = this.#outside.time()
     const arms = this.#adapters

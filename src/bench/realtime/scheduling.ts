@@ -1,6 +1,7 @@
 /** First-in first-out scheduling for the loop's own thread, and what the system really gave (Linux: sched(7), proc(5)). */
 import { spawnSync } from 'node:child_process'
 import { readFileSync, readlinkSync } from 'node:fs'
+import type { RealtimeSettings } from '../../files/rig.js'
 
 /** Of 1 to 99, the highest first: below the guardian's, which must get through when the loop does not let go. */
 const FIFO_PRIORITY = 50
@@ -13,13 +14,41 @@ export function askForFifo(priority: number): void {
   const chrt = (...given: string[]): unknown =>
     spawnSync('chrt', ['--fifo', ...given], { stdio: 'ignore', timeout: 5000 })
   try {
-    // `PID/task/TID`
-    const thread = readlinkSync('/proc/thread-self').split('/').at(-1)!
+    const thread = ownThread()
     chrt('--all-tasks', '--pid', String(priority - 1), String(process.pid))
     chrt('--pid', String(priority), thread)
   } catch {
     // No such thread: no Linux.
   }
+}
+
+/**
+ * Keeps the loop's own thread to one processor, so that it can be one which nothing else of the machine uses; V8's helper
+ * threads and those of other processes stay where they are. Whether it was granted says `processorsNow` (taskset(1)).
+ */
+export function keepToProcessor(processor: number): void {
+  try {
+    const given = ['--cpu-list', '--pid', String(processor), ownThread()]
+    spawnSync('taskset', given, { stdio: 'ignore', timeout: 5000 })
+  } catch {
+    // No such thread: no Linux.
+  }
+}
+
+/** Those that the loop's thread may run on, as the system lists them: `1`, `0-3`; `not known` where it does not say. */
+export function processorsNow(): string {
+  try {
+    const status = readFileSync('/proc/thread-self/status', 'utf8')
+    return /^Cpus_allowed_list:\s*(\S+)$/m.exec(status)?.[1] ?? 'not known'
+  } catch {
+    return 'not known'
+  }
+}
+
+/** @throws where there is no Linux */
+function ownThread(): string {
+  // `PID/task/TID`
+  return readlinkSync('/proc/thread-self').split('/').at(-1)!
 }
 
 /** @returns `SCHED_FIFO 50`, `normal`, or `not known` where the system does not say */
@@ -44,30 +73,41 @@ export function schedulingIn(stat: string): string {
 export interface Scheduling {
   readonly askForFifo: (priority: number) => void
   readonly schedulingNow: () => string
+  readonly keepToProcessor: (processor: number) => void
+  readonly processorsNow: () => string
 }
 
 /**
  * Asks for what the loop may have.
- * @param asked by the rig
+ * @param wanted by the rig
  * @param guardian null: simulated arms, which have none
  * @returns what was asked for and what was granted, in the words of the event `process`
  */
 export function scheduleLoop(
-  asked: boolean,
+  wanted: Pick<RealtimeSettings, 'fifo' | 'processor'>,
   guardian: { readonly fifo: number | null } | null,
   system: Scheduling,
 ): { bench: string; guardian: string; says: string } {
   // A loop that does not let go must not be above the one who ends it.
   const below = guardian === null || guardian.fifo !== null
-  if (asked && below) system.askForFifo(FIFO_PRIORITY)
+  if (wanted.fifo && below) system.askForFifo(FIFO_PRIORITY)
+  const { processor } = wanted
+  if (processor !== null) system.keepToProcessor(processor)
   const bench = system.schedulingNow()
-  const says = !asked
+  const granted = !wanted.fifo
     ? 'The rig does not ask for first-in first-out scheduling.'
     : !below
       ? 'The guardian was not granted its priority, so the bench process asked for none: other programs can hold the loop up.'
       : bench.startsWith('SCHED_FIFO')
         ? 'First-in first-out scheduling was asked for and granted.'
         : 'First-in first-out scheduling was asked for and not granted: other programs can hold the loop up.'
+  const place = processor === null ? '' : ` ${placeSays(processor, system.processorsNow())}`
+  const says = `${granted}${place}`
   if (!guardian) return { bench, guardian: 'none', says: `${says} Simulated arms have no guardian.` }
   return { bench, guardian: guardian.fifo === null ? 'normal' : `SCHED_FIFO ${guardian.fifo}`, says }
+}
+
+function placeSays(wanted: number, allowed: string): string {
+  if (allowed === String(wanted)) return `The loop keeps to processor ${wanted}.`
+  return `Processor ${wanted} was asked for the loop and not granted: it may run on ${allowed}.`
 }

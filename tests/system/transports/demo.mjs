@@ -6,7 +6,8 @@
  * Every scenario of scenarios/ on the demo's rig, and the short ones on the rig with a frame map; names after the kind play only
  * those. Scenarios whose faults are faults of a bus need mock buses and are left out by name. vcan is a kernel of its own
  * (tests/system/uml), where a third process, candump, listens; that machine is one slow processor, so that rate and limits on
- * time are wide there, never counts. Needs socat for pty. Recordings stay in recordings/transports-KIND; status 0: all passed.
+ * time are wide there, never counts. Needs socat for pty; there the loop is given a processor of its own (README, real time).
+ * Recordings stay in recordings/transports-KIND; status 0: all passed.
  */
 import { spawn, spawnSync } from 'node:child_process'
 import { once } from 'node:events'
@@ -22,7 +23,7 @@ import {
   writeFileSync,
 } from 'node:fs'
 import { createServer } from 'node:net'
-import { tmpdir } from 'node:os'
+import { cpus, tmpdir } from 'node:os'
 import { basename, join } from 'node:path'
 import { createInterface } from 'node:readline'
 import { fileURLToPath } from 'node:url'
@@ -37,6 +38,8 @@ const RIGS = ['reservoir-skiff', 'bottle-skiff-frames']
 const SHORT = 15
 /** s that a run may take beyond its scenario: warm-up, set-up, proof of the stop, approach, park, rest. */
 const BESIDE = 60
+/** Which processors the kernel's workers may use that have none of their own (Documentation/core-api/workqueue). */
+const WORKERS = '/sys/devices/virtual/workqueue/cpumask'
 /** s until a child must be there, or gone. */
 const PATIENCE = 60
 
@@ -67,6 +70,8 @@ const FEW_FAULTS = {
 
 const children = new Set()
 let ending = false
+/** The loop's own processor, null: any. */
+let ofLoop = null
 
 const given = process.argv.slice(2)
 const at = given.indexOf('--rig')
@@ -151,10 +156,29 @@ function compareAll(out) {
   return status
 }
 
+/**
+ * On Linux bytes of serial ports and pseudo-terminals go through a worker of the kernel that has normal priority. Behind a
+ * process with a real-time priority on the same processor it waits, for 20 ms at times, while another processor has nothing
+ * to do. So the loop is given the last processor and those workers the first, until this ends.
+ */
+function partProcessors() {
+  const last = cpus().length - 1
+  if (kind !== 'pty' || last < 1) return
+  try {
+    const before = readFileSync(WORKERS, 'utf8')
+    writeFileSync(WORKERS, '1')
+    process.once('exit', () => writeFileSync(WORKERS, before))
+    ofLoop = last
+  } catch {
+    console.log('The kernel keeps its workers on all processors: feedback may be late on pseudo-terminals.')
+  }
+}
+
 async function playAll() {
   const out = join(root, 'recordings', `transports-${kind}`)
   const work = mkdtempSync(join(tmpdir(), 'drystroke-demo-'))
   let worst = 0
+  partProcessors()
   try {
     for (const rig of rigs) {
       if (ending) break
@@ -274,15 +298,19 @@ function lengthOf(played) {
 function filesFor(rig, played, work) {
   const rigFile = join(root, 'rigs', `${rig}.yaml`)
   const files = played.map((name) => join(root, 'scenarios', `${name}.yaml`))
-  if (kind !== 'vcan') return { rigFile, files }
-  const wide = join(work, `${rig}.yaml`)
-  writeFileSync(wide, widened(readFileSync(rigFile, 'utf8')))
+  const copy = join(work, `${rig}.yaml`)
+  if (kind !== 'vcan') {
+    if (ofLoop === null) return { rigFile, files }
+    writeFileSync(copy, `${readFileSync(rigFile, 'utf8')}\nrealtime: { processor: ${ofLoop} }\n`)
+    return { rigFile: copy, files }
+  }
+  writeFileSync(copy, widened(readFileSync(rigFile, 'utf8')))
   return {
-    rigFile: wide,
+    rigFile: copy,
     files: files.map((file) => {
-      const copy = join(work, basename(file))
-      writeFileSync(copy, readFileSync(file, 'utf8').replace(/^( +(?:within|still)): .*/gm, '$1: "3 s"'))
-      return copy
+      const scenario = join(work, basename(file))
+      writeFileSync(scenario, readFileSync(file, 'utf8').replace(/^( +(?:within|still)): .*/gm, '$1: "3 s"'))
+      return scenario
     }),
   }
 }

@@ -128,7 +128,7 @@ export function rig({ watch, limits, counts = COUNTS, noise = 1 }: RigChanges = 
       brakes: true,
       overall: null,
     },
-    realtime: { late: 1e-3, mostLate: 3, fifo: true },
+    realtime: { late: 1e-3, mostLate: 3, fifo: true, processor: null },
     watch: settings(watch),
     simulation: {
       joints: joints.map(() => ({ countsPerRadian: counts, sign: 1, zero: 1200, start: 0 })),

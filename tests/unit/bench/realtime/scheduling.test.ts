@@ -1,8 +1,8 @@
 /** Policy and priority out of /proc/PID/stat. */
 import { spawnSync } from 'node:child_process'
 import { readFileSync } from 'node:fs'
-import { expect, test } from 'vitest'
-import { schedulingIn } from '../../../../src/bench/realtime/scheduling.js'
+import { describe, expect, test } from 'vitest'
+import { processorsNow, scheduleLoop, schedulingIn } from '../../../../src/bench/realtime/scheduling.js'
 
 /** Fields 3 to 39 of proc(5), then priority, policy and three more. */
 const line = (name: string, priority: number, policy: number): string =>
@@ -23,4 +23,42 @@ test('says the same as chrt, of this process', () => {
   const ours = schedulingIn(readFileSync(`/proc/${process.pid}/stat`, 'utf8'))
   expect(ours.startsWith('SCHED_FIFO')).toBe(policy === 'SCHED_FIFO')
   expect(ours === 'normal').toBe(policy === 'SCHED_OTHER')
+})
+
+describe('the processor that a rig asks for', () => {
+  const scheduled = (processor: number | null, allowed: string) => {
+    const kept: number[] = []
+    const { says } = scheduleLoop({ fifo: false, processor }, null, {
+      askForFifo: () => {},
+      schedulingNow: () => 'normal',
+      keepToProcessor: (p) => kept.push(p),
+      processorsNow: () => allowed,
+    })
+    return { kept, says }
+  }
+
+  test('is asked for, and what was granted is said', () => {
+    expect(scheduled(null, '0-1')).toMatchObject({ kept: [], says: expect.not.stringMatching(/rocessor/) })
+    expect(scheduled(1, '1')).toMatchObject({
+      kept: [1],
+      says: expect.stringMatching(/The loop keeps to processor 1\./),
+    })
+    expect(scheduled(7, '0-1').says).toMatch(
+      /Processor 7 was asked for the loop and not granted: it may run on 0-1\./,
+    )
+  })
+
+  test('is what taskset says of this thread afterwards', { skip: process.platform !== 'linux' }, () => {
+    const before = processorsNow()
+    // In a process of its own: a thread of this one that is kept to one processor would stay there.
+    const path = new URL('../../../../dist/bench/realtime/scheduling.js', import.meta.url).pathname
+    const program = `import { keepToProcessor, processorsNow } from '${path}'
+keepToProcessor(0)
+const { spawnSync } = await import('node:child_process')
+const told = spawnSync('taskset', ['--cpu-list', '--pid', String(process.pid)], { encoding: 'utf8' }).stdout
+console.log(JSON.stringify([processorsNow(), told.trim().split(' ').at(-1)]))`
+    const run = spawnSync(process.execPath, ['--input-type=module', '-e', program], { encoding: 'utf8' })
+    expect(JSON.parse(run.stdout)).toEqual(['0', '0'])
+    expect(processorsNow()).toBe(before)
+  })
 })
