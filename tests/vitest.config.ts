@@ -10,6 +10,8 @@ export default defineConfig({
   root: new URL('..', import.meta.url).pathname,
   test: {
     globalSetup: ['tests/setup/packages.ts'],
+    // Left to itself vitest keeps one processor free.
+    maxWorkers: '100%',
     reporters: ['default', './tests/setup/closing-line.ts'],
     projects: [
       {

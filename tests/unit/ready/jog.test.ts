@@ -163,7 +163,11 @@ describe('how the power went', () => {
   }
   async function pressed(lost: Partial<PowerLost>) {
     const { guide } = scene()
-    const session = { ...guide.session, arms: 'real' as const, powerLoss: async () => ({ ...LOST, ...lost }) }
+    const session = {
+      arms: 'real' as const,
+      start: async () => {},
+      powerLoss: async () => ({ ...LOST, ...lost }),
+    }
     return pressStop({ ...guide, session: session as unknown as Guide['session'], ask: async () => 'y' })
   }
 
