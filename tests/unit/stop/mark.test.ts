@@ -2,10 +2,9 @@
 import { mkdirSync, readdirSync, utimesSync } from 'node:fs'
 import { join } from 'node:path'
 import { beforeEach, describe, expect, it } from 'vitest'
-import { parseBusAddress } from '../../../src/files/bus-address.js'
-import type { Rig } from '../../../src/files/rig.js'
 import { leaveStopMark, markedSince, stopMark, tidyMarks } from '../../../src/stop/mark.js'
 import { ownFolder, type Places } from '../../../src/stop/places.js'
+import { rigOnBuses as rig } from '../../setup/buses.js'
 import { temporaryFolder } from '../../setup/runs.js'
 
 const uid = process.getuid!()
@@ -17,18 +16,6 @@ beforeEach(() => {
   for (const root of roots) mkdirSync(root, { recursive: true })
   count++
   places = { roots, uid, trusted: [0, uid] }
-})
-
-const rig = (...addresses: string[]): Pick<Rig, 'buses'> => ({
-  buses: addresses.map((address, index) => ({
-    index,
-    name: `bus-${index}`,
-    address: parseBusAddress(address)!,
-    bitrate: 1e6,
-    serialRate: 115_200,
-    controlword: null,
-    queue: 32,
-  })),
 })
 
 describe('a mark', () => {

@@ -8,6 +8,7 @@ import { parseBusAddress } from '../../../../src/files/bus-address.js'
 import type { Rig } from '../../../../src/files/rig.js'
 import { listenFor, meet, placesOf, tidy } from '../../../../src/stop/guardian/meeting-place.js'
 import { busNames, ownFolder, type Places } from '../../../../src/stop/places.js'
+import { rigOnBuses as rig } from '../../../setup/buses.js'
 import { temporaryFolder } from '../../../setup/runs.js'
 
 const uid = process.getuid!()
@@ -24,17 +25,6 @@ afterEach(async () => {
   for (const server of servers.splice(0)) await new Promise((resolve) => server.close(resolve))
 })
 
-const rig = (...addresses: string[]): Pick<Rig, 'buses'> => ({
-  buses: addresses.map((address, index) => ({
-    index,
-    name: `bus-${index}`,
-    address: parseBusAddress(address)!,
-    bitrate: 1e6,
-    serialRate: 115_200,
-    controlword: null,
-    queue: 32,
-  })),
-})
 const BOTH = rig('socketcan:can0', 'socketcan:can1')
 
 function listening(on: Pick<Rig, 'buses'>): Promise<() => void> {
