@@ -162,12 +162,15 @@ export class Halt {
   #advance(t: Nanos): void {
     const { timeout, sagWindow } = this.#rig.stop
     if (this.#stage === 'stopping') {
-      const confirmed = this.#stop.confirmations(t).every((c) => c.off && c.since !== null)
-      if (!confirmed && t - this.#begun < nanos(timeout + LONGEST_STOP)) return
+      const all = this.#stop.confirmations(t).every(confirmed)
+      if (!all && t - this.#begun < nanos(timeout + LONGEST_STOP)) return
       this.#enter('watching', t)
     }
     this.#watchSag(t)
     if (t - this.#stageAt < nanos(sagWindow)) return
+    // A joint that a brake let slip, or that sagged, must be seen at rest once more: how long ago is no matter of the window.
+    const over = t - this.#begun >= nanos(timeout + LONGEST_STOP + sagWindow)
+    if (!over && !this.#stop.confirmations(t).every(confirmed)) return
     this.#last = this.#stop.confirmations(t)
     // Last of all: it ends the feedback, and with it the ear for controlwords.
     this.#link.network('pre-operational')

@@ -109,6 +109,48 @@ describe('drives', () => {
   })
 })
 
+describe('a joint that slips after it was at rest', () => {
+  const jam = (on: boolean) => {
+    for (const { index } of rig.rig.joints)
+      rig.plant.fault({ joint: index, fault: 'jammed', angle: 0, share: 0, delay: 0 }, on)
+  }
+  /** Without brakes, held by something until they confirmed; from 1.9 s of the sag window's 2 s on they slip. */
+  const slipping = () => {
+    rig = new Workbench(
+      change(
+        DEMO_RIG,
+        /simulation:\n([\s\S]*?)brakes: true\n {2}sag: "1 rad\/s2"/,
+        'simulation:\n$1brakes: false\n  sag: "0.3 rad/s2"',
+      ),
+    )
+    const halt = new Halt(rig.rig, playUntil(6), { feed: true })
+    halt.begin(rig.time.now())
+    run(halt, () => rig.time.now() > nanos(6.2))
+    jam(true)
+    expect(run(halt, () => halt.stage !== 'stopping')).toBeLessThan(500)
+    expect(run(halt, () => false, 1.9)).toBeGreaterThan(1890)
+    jam(false)
+    return halt
+  }
+
+  it('is watched on until it is seen at rest again', () => {
+    const halt = slipping()
+    run(halt, () => false, 0.15)
+    expect(halt.stage).toBe('watching')
+    jam(true)
+    expect(run(halt)).toBeLessThan(200)
+    expect(halt.drives(rig.time.now()).every((d) => confirmed(d) && d.sag! > 0.002)).toBe(true)
+  })
+
+  it('is not at rest while it falls, and watching ends all the same', () => {
+    const halt = slipping()
+    expect(run(halt)).toBeLessThan(5000)
+    const drives = halt.drives(rig.time.now())
+    expect(drives.some(confirmed)).toBe(false)
+    expect(drives.every((d) => d.off && d.sag! > 0.1)).toBe(true)
+  })
+})
+
 describe('a bus', () => {
   it('that takes nothing for 300 ms gets the stop when it takes frames again', () => {
     const buses = playUntil(6)
