@@ -22,26 +22,33 @@ export interface ByteLine {
   close(): void
 }
 
-/** @returns how many bytes were taken, 0 when the buffer is full, or the system's word for what is wrong */
-export function writeNow(descriptor: number, bytes: Uint8Array, from: number, to: number): number | string {
-  try {
-    return writeSync(descriptor, bytes, from, to - from)
-  } catch (error) {
-    const { code } = error as NodeJS.ErrnoException
-    // EINTR: a signal came before the first byte; the next try is soon.
-    if (code === 'EAGAIN' || code === 'EWOULDBLOCK' || code === 'EINTR') return 0
-    return code ?? String(error)
-  }
-}
-
-/** What both kinds of line share: listeners, and the news of a loss exactly once. */
-export class LineEvents {
+/** A line that is an open file of this process. What tells of bytes and of a loss is its kind's. */
+export abstract class DescriptorLine implements ByteLine {
+  readonly place: string
   readonly #bytes: ((bytes: Uint8Array) => void)[] = []
   readonly #lost: ((reason: string) => void)[] = []
   #state: 'open' | 'losing' | 'ended' = 'open'
+  #descriptor: number
 
-  get open(): boolean {
-    return this.#state === 'open'
+  protected constructor(descriptor: number, place: string) {
+    this.#descriptor = descriptor
+    this.place = place
+  }
+
+  get descriptor(): number {
+    return this.#descriptor
+  }
+
+  write(bytes: Uint8Array, from: number, to: number): number | null {
+    if (!this.open) return null
+    try {
+      return writeSync(this.#descriptor, bytes, from, to - from)
+    } catch (error) {
+      const { code } = error as NodeJS.ErrnoException
+      if (isForNow(code)) return 0
+      this.lose(this.lossBy(code ?? String(error)))
+      return null
+    }
   }
 
   onBytes(listener: (bytes: Uint8Array) => void): void {
@@ -52,26 +59,47 @@ export class LineEvents {
     this.#lost.push(listener)
   }
 
-  arrive(bytes: Uint8Array): void {
+  close(): void {
+    const ended = this.#state === 'ended'
+    this.#state = 'ended'
+    if (!ended) this.#free()
+  }
+
+  protected get open(): boolean {
+    return this.#state === 'open'
+  }
+
+  protected arrive(bytes: Uint8Array): void {
     for (const listener of this.#bytes) if (this.open) listener(bytes)
   }
 
   /** From inside a write the news waits until that write's caller has returned. */
-  lose(reason: string, free: () => void): void {
+  protected lose(reason: string): void {
     if (!this.open) return
     this.#state = 'losing'
     setImmediate(() => {
       if (this.#state !== 'losing') return
       this.#state = 'ended'
-      free()
+      this.#free()
       for (const listener of this.#lost) listener(reason)
     })
   }
 
-  /** @returns false: it was ended before */
-  end(): boolean {
-    const ended = this.#state === 'ended'
-    this.#state = 'ended'
-    return !ended
+  /** What is told of a loss that the system has this word for. */
+  protected abstract lossBy(code: string): string
+
+  /** Nothing is read any more, and the file is closed. */
+  protected abstract release(descriptor: number): void
+
+  #free(): void {
+    const descriptor = this.#descriptor
+    // The number may soon be another file's.
+    this.#descriptor = -1
+    this.release(descriptor)
   }
+}
+
+/** The system's words for a read or a write that is worth another try. EINTR: a signal came before the first byte. */
+export function isForNow(code: string | undefined): boolean {
+  return code === 'EAGAIN' || code === 'EWOULDBLOCK' || code === 'EINTR'
 }

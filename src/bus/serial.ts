@@ -4,7 +4,7 @@
  */
 import { accessSync, close, constants, readSync, realpathSync, statSync } from 'node:fs'
 import type { LinuxPortBinding } from '@serialport/bindings-cpp'
-import { type ByteLine, LineEvents, writeNow } from './byte-line.js'
+import { DescriptorLine, isForNow } from './byte-line.js'
 import { noBus } from './no-bus.js'
 
 /** An open port of the package: on Linux and macOS it has a descriptor, and a poller that tells when it can be read. */
@@ -16,50 +16,32 @@ type Port = Pick<LinuxPortBinding, 'fd' | 'poller'>
  */
 const kept = new Set<Port>()
 
-export class SerialLine implements ByteLine {
-  readonly place: string
+export class SerialLine extends DescriptorLine {
   readonly #port: Port
-  readonly #events = new LineEvents()
   readonly #buffer = new Uint8Array(16384)
-  #descriptor: number
 
   constructor(port: Port, place: string) {
+    super(port.fd ?? -1, place)
     kept.add(port)
-    this.place = place
     this.#port = port
-    this.#descriptor = port.fd ?? -1
     // Waiting to read is also how a hang-up is noticed.
     this.#wait()
   }
 
-  get descriptor(): number {
-    return this.#descriptor
+  protected lossBy(code: string): string {
+    return `the port is gone, unplugged or hung up (${code})`
   }
 
-  write(bytes: Uint8Array, from: number, to: number): number | null {
-    if (!this.#events.open) return null
-    const taken = writeNow(this.#descriptor, bytes, from, to)
-    if (typeof taken === 'number') return taken
-    this.#lose(taken)
-    return null
-  }
-
-  onBytes(listener: (bytes: Uint8Array) => void): void {
-    this.#events.onBytes(listener)
-  }
-
-  onLost(listener: (reason: string) => void): void {
-    this.#events.onLost(listener)
-  }
-
-  close(): void {
-    if (this.#events.end()) this.#free()
+  protected release(descriptor: number): void {
+    this.#port.poller.stop()
+    // In the pool, because closing may wait for what is still to be sent; nobody waits for it here.
+    if (descriptor >= 0) close(descriptor, () => {})
   }
 
   #wait(): void {
     this.#port.poller.once('readable', (error) => {
-      if (!this.#events.open) return
-      if (error) this.#lose('hung up')
+      if (!this.open) return
+      if (error) this.#hungUp()
       else if (this.#read()) this.#wait()
     })
   }
@@ -67,29 +49,21 @@ export class SerialLine implements ByteLine {
   /** Once an event, so that a flood leaves the loop its other work. */
   #read(): boolean {
     try {
-      const count = readSync(this.#descriptor, this.#buffer)
+      const count = readSync(this.descriptor, this.#buffer)
       // A port that is open in raw mode has nothing to say at its end but this.
-      if (count === 0) this.#lose('hung up')
-      else this.#events.arrive(this.#buffer.subarray(0, count))
-      return this.#events.open
+      if (count === 0) this.#hungUp()
+      else this.arrive(this.#buffer.subarray(0, count))
+      return this.open
     } catch (error) {
       const { code } = error as NodeJS.ErrnoException
-      if (code === 'EAGAIN' || code === 'EWOULDBLOCK' || code === 'EINTR') return true
-      this.#lose(code ?? String(error))
+      if (isForNow(code)) return true
+      this.lose(this.lossBy(code ?? String(error)))
       return false
     }
   }
 
-  #lose(word: string): void {
-    this.#events.lose(`the port is gone, unplugged or hung up (${word})`, () => this.#free())
-  }
-
-  #free(): void {
-    const descriptor = this.#descriptor
-    this.#descriptor = -1
-    this.#port.poller.stop()
-    // In the pool, because closing may wait for what is still to be sent; nobody waits for it here.
-    if (descriptor >= 0) close(descriptor, () => {})
+  #hungUp(): void {
+    this.lose(this.lossBy('hung up'))
   }
 }
 

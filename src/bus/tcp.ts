@@ -1,7 +1,7 @@
 /** A TCP connection as a line of bytes. */
 import { Socket } from 'node:net'
 import { later } from '../clock.js'
-import { type ByteLine, LineEvents, writeNow } from './byte-line.js'
+import { DescriptorLine } from './byte-line.js'
 import { noBus } from './no-bus.js'
 
 /** ms */
@@ -10,26 +10,22 @@ const CONNECT_WITHIN = 3000
 /** The descriptor is no public property of a socket, but has been there in all of its versions. */
 type WithHandle = Socket & { readonly _handle?: { readonly fd?: number } | null }
 
-export class TcpLine implements ByteLine {
-  readonly place: string
-  readonly #socket: WithHandle
-  readonly #events = new LineEvents()
-  #descriptor: number
+export class TcpLine extends DescriptorLine {
+  readonly #socket: Socket
 
   /** @param socket connected */
-  constructor(socket: Socket, place: string) {
-    this.place = place
+  constructor(socket: WithHandle, place: string) {
+    super(socket._handle?.fd ?? -1, place)
     this.#socket = socket
-    this.#descriptor = this.#socket._handle?.fd ?? -1
     socket.setNoDelay(true)
     // A host that has vanished without a word is noticed in the end, even if nothing is sent.
     socket.setKeepAlive(true, 1000)
-    socket.on('data', (bytes) => this.#events.arrive(bytes))
-    socket.on('error', (error: NodeJS.ErrnoException) => this.#lose(wordOf(error.code)))
+    socket.on('data', (bytes) => this.arrive(bytes))
+    socket.on('error', ({ code }: NodeJS.ErrnoException) => this.lose(this.lossBy(code ?? 'no reason given')))
     // Half closed is closed: an adapter that hears nothing more has nothing more to say.
-    socket.on('end', () => this.#lose('the other side closed the connection'))
-    socket.on('close', () => this.#lose('the connection is closed'))
-    if (this.#descriptor < 0) this.#lose('the connection was closed at once')
+    socket.on('end', () => this.lose('the other side closed the connection'))
+    socket.on('close', () => this.lose('the connection is closed'))
+    if (this.descriptor < 0) this.lose('the connection was closed at once')
   }
 
   /** Takes a connection over that this process inherited. */
@@ -37,44 +33,14 @@ export class TcpLine implements ByteLine {
     return new TcpLine(new Socket({ fd: descriptor, readable: true, writable: true }), place)
   }
 
-  get descriptor(): number {
-    return this.#descriptor
+  protected lossBy(code: string): string {
+    if (code === 'ECONNRESET' || code === 'EPIPE') return 'the other side reset the connection'
+    return `the connection failed: ${code}`
   }
 
-  write(bytes: Uint8Array, from: number, to: number): number | null {
-    if (!this.#events.open) return null
-    const taken = writeNow(this.#descriptor, bytes, from, to)
-    if (typeof taken === 'number') return taken
-    this.#lose(wordOf(taken))
-    return null
-  }
-
-  onBytes(listener: (bytes: Uint8Array) => void): void {
-    this.#events.onBytes(listener)
-  }
-
-  onLost(listener: (reason: string) => void): void {
-    this.#events.onLost(listener)
-  }
-
-  close(): void {
-    if (this.#events.end()) this.#free()
-  }
-
-  #lose(reason: string): void {
-    this.#events.lose(reason, () => this.#free())
-  }
-
-  #free(): void {
-    // The number may soon be another file's.
-    this.#descriptor = -1
+  protected release(): void {
     this.#socket.destroy()
   }
-}
-
-function wordOf(code: string | undefined): string {
-  if (code === 'ECONNRESET' || code === 'EPIPE') return 'the other side reset the connection'
-  return `the connection failed: ${code}`
 }
 
 /** @throws DrystrokeError `bus-access` */

@@ -80,17 +80,11 @@ async function measure(rate) {
   })
   const ended = once(run, 'close')
   // From 8 s to 18 s the arms are in the middle of their strokes.
-  await new Promise((resolve) => setTimeout(resolve, 8000))
-  const pid = benchProcessOf(run.pid)
-  const before = cpuOf(pid)
-  const armsBefore = cpuOf(arms.pid)
-  await new Promise((resolve) => setTimeout(resolve, 10_000))
-  const cores = (cpuOf(pid) - before) / 10
-  const armsCores = (cpuOf(arms.pid) - armsBefore) / 10
+  const cores = await coresBetween(8, 18, () => [benchProcessOf(run.pid), arms.pid], ended)
   await ended
   arms.kill()
   const { verdict } = JSON.parse(printed).runs[0]
-  const figures = verdict.watches.flatMap((w) => w.figures.map((f) => ({ watch: w.name, ...f })))
+  const figures = verdict.watches.flatMap((w) => w.figures.map((f) => ({ ...f, watch: w.watch })))
   const of = (watch, name, place) =>
     figures.filter(
       (f) => f.watch === watch && f.name.startsWith(name) && (place === undefined || f.place === place),
@@ -101,10 +95,26 @@ async function measure(rate) {
     sentence: verdict.sentence,
     'frames/s a bus': Math.round(framesPerSecond(join(out, 'slow-ahead'))),
     'share of a full bus, busiest second': of('bus', 'load, busiest').map((f) => Number(f.value.toFixed(3))),
-    'cores that the bench process took': Number(cores.toFixed(3)),
-    'cores that the arms took': Number(armsCores.toFixed(3)),
+    'cores that the bench process took': cores?.[0] ?? null,
+    'cores that the arms took': cores?.[1] ?? null,
     'tick lateness': Object.fromEntries(of('timing', '').map((f) => [f.name, f.value])),
   }
+}
+
+/** Of processes, in the time from `from` to `to` s from now; null: the run ended before that. */
+async function coresBetween(from, to, pids, ended) {
+  let over = false
+  void ended.then(() => {
+    over = true
+  })
+  const wait = (s) => Promise.race([new Promise((resolve) => setTimeout(resolve, s * 1000)), ended])
+  await wait(from)
+  if (over) return null
+  const which = pids()
+  const before = which.map(cpuOf)
+  await wait(to - from)
+  if (over) return null
+  return which.map((pid, i) => Number(((cpuOf(pid) - before[i]) / (to - from)).toFixed(3)))
 }
 
 /** Mean over both buses from the first to the last tick of the stage play. */
@@ -115,6 +125,7 @@ function framesPerSecond(recording) {
     .map((l) => JSON.parse(l))
   const from = events.findIndex((e) => e.kind === 'stage' && e.stage === 'play')
   const to = events.findIndex((e) => e.kind === 'stage' && (e.stage === 'park' || e.stage === 'stopping'))
+  if (from < 0 || to < 0) return Number.NaN
   return (events[to].after - events[from].after) / ((events[to].t - events[from].t) / 1e9) / 2
 }
 

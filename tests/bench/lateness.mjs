@@ -57,7 +57,14 @@ for (const load of ['idle', 'busy']) {
         'rate, Hz': rate,
         priority: fifo ? 'SCHED_FIFO 50' : 'normal',
         'ours, ms': measure(
-          [process.execPath, '--single-threaded-gc', join(here, 'loop.mjs'), rate, seconds].map(String),
+          [
+            process.execPath,
+            '--single-threaded-gc',
+            '--expose-gc',
+            join(here, 'loop.mjs'),
+            rate,
+            seconds,
+          ].map(String),
           fifo,
         ),
         'C, ms': measure([binary, rate, seconds].map(String), fifo),

@@ -16,6 +16,8 @@ import { BEAT, type Hold, LineReader, lineOf, type ToBench, type ToGuardian } fr
 
 /** ms, until it says that it is ready. */
 const READY_WITHIN = 20_000
+/** ms from the end of its line until its exit status must be there, which says more. */
+const EXIT_FOLLOWS = 1000
 /** ms, until it has gone after a good-bye. */
 const GONE_WITHIN = 3000
 /** Of the first inherited line in the guardian: behind standard input, output, error and the line to the bench process. */
@@ -86,8 +88,12 @@ export async function startGuardian(request: GuardianRequest): Promise<Guardian>
     const reader = new LineReader()
     child.once('error', (error) => failed(error.message))
     child.once('exit', (status, signal) => failed(`it ended (${signal ?? `status ${status}`})`))
-    socket.on('error', (error) => failed(error.message))
-    socket.on('close', () => failed('it closed its line'))
+    const cut = (): void => {
+      if (guardian) guardian.lost('it closed its line')
+      else later(EXIT_FOLLOWS, () => failed('it closed its line'))
+    }
+    socket.on('error', cut)
+    socket.on('close', cut)
     socket.on('data', (bytes) => {
       reader.read(bytes, (line) => {
         if (line === '') {
