@@ -9,6 +9,7 @@ import { mkdtempSync, rmSync } from 'node:fs'
 import { cpus, loadavg, tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { fileURLToPath } from 'node:url'
+import { FLAGS } from '../../dist/bench/realtime/process.js'
 
 const here = fileURLToPath(new URL('.', import.meta.url))
 const folder = mkdtempSync(join(tmpdir(), 'drystroke-bench-'))
@@ -57,14 +58,7 @@ for (const load of ['idle', 'busy']) {
         'rate, Hz': rate,
         priority: fifo ? 'SCHED_FIFO 50' : 'normal',
         'ours, ms': measure(
-          [
-            process.execPath,
-            '--single-threaded-gc',
-            '--expose-gc',
-            join(here, 'loop.mjs'),
-            rate,
-            seconds,
-          ].map(String),
+          [process.execPath, ...FLAGS, join(here, 'loop.mjs'), rate, seconds].map(String),
           fifo,
         ),
         'C, ms': measure([binary, rate, seconds].map(String), fifo),

@@ -135,6 +135,7 @@ export class LiveRun {
         processorsNow: () => '0-1',
         markedSince: () => false,
         warmUp: () => {},
+        settle: () => {},
         ...outside,
       },
     )

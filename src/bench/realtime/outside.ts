@@ -6,7 +6,7 @@ import { startGuardian } from '../../stop/guardian/start.js'
 import { markedSince } from '../../stop/mark.js'
 import type { Openers } from './open-all.js'
 import { askForFifo, keepToProcessor, processorsNow, type Scheduling, schedulingNow } from './scheduling.js'
-import { warmUp } from './warm-up.js'
+import { settle, warmUp } from './warm-up.js'
 
 export type RunTime = Pick<RealTime, 'now' | 'at' | 'stop' | 'base'>
 
@@ -16,6 +16,7 @@ export interface Outside extends Openers, Scheduling {
   readonly startGuardian: typeof startGuardian
   readonly markedSince: typeof markedSince
   readonly warmUp: typeof warmUp
+  readonly settle: typeof settle
 }
 
 export const MACHINE: Outside = {
@@ -29,4 +30,5 @@ export const MACHINE: Outside = {
   processorsNow,
   markedSince,
   warmUp,
+  settle,
 }

@@ -26,7 +26,6 @@ import { MACHINE, type Outside, type RunTime } from './outside.js'
 import { RecordStream } from './record-stream.js'
 import { scheduleLoop } from './scheduling.js'
 import { StandInLine } from './stand-in.js'
-import { tidier } from './tidy.js'
 
 /** Ticks between two reports of progress come to about so many seconds. */
 const PROGRESS_EVERY = 0.1
@@ -171,7 +170,6 @@ export class RealtimeRun {
     if (this.#defects.length > 0) run.bench.onDefect(this.#defects[0])
     const progressTicks = Math.max(1, Math.round(PROGRESS_EVERY / control.period))
     const lookTicks = Math.max(1, Math.round(ARMS_EVERY / control.period))
-    const tidy = tidier(control.period)
     const tick = new LoopTick({
       bench: run.bench,
       guardian: this.#guardian,
@@ -187,9 +185,9 @@ export class RealtimeRun {
         if (ticks % progressTicks === 0) this.#tell(bench.scenarioTime, bench.stage ?? '')
         if (look && ((ticks + 1) % lookTicks === 0 || bench.ended))
           this.#report({ kind: 'arms', arms: look.see(bench, this.#time.now()) })
-        tidy(ticks)
       },
     })
+    this.#outside.settle()
     beat({
       scheduler: this.#time,
       period: control.period * 1e9,

@@ -23,16 +23,13 @@ export function askForFifo(priority: number): void {
 }
 
 /**
- * Keeps the loop's own thread to one processor, so that it can be one which nothing else of the machine uses; V8's helper
- * threads and those of other processes stay where they are. Whether it was granted says `processorsNow` (taskset(1)).
+ * Keeps the loop to one processor, so that it can be one which nothing else of the machine uses, and V8's helper threads with
+ * it: they compile for milliseconds at a time, below the loop but above all that has normal priority, such as the workers of the
+ * kernel that carry the bytes of serial ports. Whether it was granted says `processorsNow` (taskset(1)).
  */
 export function keepToProcessor(processor: number): void {
-  try {
-    const given = ['--cpu-list', '--pid', String(processor), ownThread()]
-    spawnSync('taskset', given, { stdio: 'ignore', timeout: 5000 })
-  } catch {
-    // No such thread: no Linux.
-  }
+  const given = ['--all-tasks', '--cpu-list', '--pid', String(processor), String(process.pid)]
+  spawnSync('taskset', given, { stdio: 'ignore', timeout: 5000 })
 }
 
 /** Those that the loop's thread may run on, as the system lists them: `1`, `0-3`; `not known` where it does not say. */

@@ -20,6 +20,11 @@ const READY_WITHIN = 20_000
 const EXIT_FOLLOWS = 1000
 /** ms, until it has gone after a good-bye. */
 const GONE_WITHIN = 3000
+/**
+ * No work for V8's helper threads. At the guardian's priority they would take 15 ms at a time from the loop to optimise what
+ * runs well without; at normal priority, collecting garbage would wait for them.
+ */
+const FLAGS = ['--single-threaded-gc', '--no-opt']
 /** Of the first inherited line in the guardian: behind standard input, output, error and the line to the bench process. */
 const FIRST_LINE = 4
 /** The guardian answers beats; without an answer for so many of its time-outs it is lost. */
@@ -62,8 +67,7 @@ export async function startGuardian(request: GuardianRequest): Promise<Guardian>
   const { rig, clock, folder } = request
   const { holds, lines } = holdsOf(request)
   const program = fileURLToPath(new URL('./main.js', import.meta.url))
-  // No helper threads for garbage: they would stay at normal priority, and hold up what is above it.
-  const child = spawn(process.execPath, ['--single-threaded-gc', program], {
+  const child = spawn(process.execPath, [...FLAGS, program], {
     detached: true,
     stdio: ['ignore', 'ignore', 'ignore', 'pipe', ...lines],
   })
