@@ -24,6 +24,8 @@ export class TimingWatch implements Watch {
   readonly #c: WatchContext<WatchSettings['timing']>
   readonly #lateness = new Histogram()
   #last = -1
+  /** No tick is told of until SYNC runs. */
+  #silent = false
   #late = 0
   #missed = 0
   #inRow = 0
@@ -36,10 +38,10 @@ export class TimingWatch implements Watch {
 
   see(o: Observation): void {
     if (o.kind === 'process') this.seen = true
-    else if (o.kind === 'stage' && o.stage === 'setup') {
-      // A new start is held to the policy anew, and no tick is told of until SYNC runs.
-      this.#told = false
-      this.#last = -1
+    else if (o.kind === 'stage') {
+      this.#silent = o.stage === 'setup'
+      // A new start is held to the policy anew.
+      if (this.#silent) this.#told = false
     } else if (o.kind === 'tick' && this.seen) this.#tick(o.t, o.k, o.late / 1e9)
   }
 
@@ -82,7 +84,8 @@ export class TimingWatch implements Watch {
   #tick(t: Nanos, k: number, late: number): void {
     const { realtime, stop } = this.#c.rig
     const missed = this.#last < 0 ? 0 : k - this.#last - 1
-    this.#last = k
+    // The tick that enters the stage is still told of.
+    this.#last = this.#silent ? -1 : k
     this.#missed += missed
     this.#lateness.add(Math.max(0, late))
     if (late > this.#worst.late) this.#worst = { t, late }

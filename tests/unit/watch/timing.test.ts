@@ -52,6 +52,9 @@ describe('timing watch', () => {
   it('counts no tick as missed between a stop and the SYNC of the next start', () => {
     const { watch } = ticking(good(3))
     watch.see({ kind: 'stage', t: 20 * MS, stage: 'setup' })
+    // The tick that begins the start is told of after it.
+    watch.see({ kind: 'tick', t: 20 * MS, k: 3, late: 0, setpoints: null, witness: null })
+    watch.see({ kind: 'stage', t: 95 * MS, stage: 'seed' })
     watch.see({ kind: 'tick', t: 100 * MS, k: 20, late: 0, setpoints: null, witness: null })
     watch.see({ kind: 'tick', t: 110 * MS, k: 22, late: 0, setpoints: null, witness: null })
     watch.close()
