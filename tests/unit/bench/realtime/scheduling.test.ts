@@ -48,17 +48,18 @@ describe('the processor that a rig asks for', () => {
     )
   })
 
-  test('is what taskset says of this thread afterwards', { skip: process.platform !== 'linux' }, () => {
+  test('is what taskset says of every thread afterwards', { skip: process.platform !== 'linux' }, () => {
     const before = processorsNow()
     // In a process of its own: a thread of this one that is kept to one processor would stay there.
     const path = new URL('../../../../dist/bench/realtime/scheduling.js', import.meta.url).pathname
     const program = `import { keepToProcessor, processorsNow } from '${path}'
 keepToProcessor(0)
 const { spawnSync } = await import('node:child_process')
-const told = spawnSync('taskset', ['--cpu-list', '--pid', String(process.pid)], { encoding: 'utf8' }).stdout
-console.log(JSON.stringify([processorsNow(), told.trim().split(' ').at(-1)]))`
+const given = ['--all-tasks', '--cpu-list', '--pid', String(process.pid)]
+const told = spawnSync('taskset', given, { encoding: 'utf8' }).stdout.trim().split('\\n')
+console.log(JSON.stringify([processorsNow(), told.length > 4, [...new Set(told.map((l) => l.split(' ').at(-1)))]]))`
     const run = spawnSync(process.execPath, ['--input-type=module', '-e', program], { encoding: 'utf8' })
-    expect(JSON.parse(run.stdout)).toEqual(['0', '0'])
+    expect(JSON.parse(run.stdout)).toEqual(['0', true, ['0']])
     expect(processorsNow()).toBe(before)
   })
 })
