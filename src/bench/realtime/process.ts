@@ -24,7 +24,7 @@ const READY_WITHIN = 60_000
 
 const MAIN = fileURLToPath(new URL('./main.js', import.meta.url))
 /** Helper threads of V8's would stay at normal priority and hold up a loop that has a higher one. */
-export const FLAGS = ['--single-threaded-gc', '--expose-gc']
+export const FLAGS = ['--single-threaded-gc']
 
 export class BenchProcess {
   /** Resolves when the arms are at rest and the recording is closed; rejects with what went wrong. */

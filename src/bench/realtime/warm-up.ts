@@ -2,7 +2,8 @@
  * The first seconds of the run played in virtual time, with nothing recorded: so that the loop's code is compiled and its
  * memory there before the first real tick. Otherwise the first ticks take tens of milliseconds.
  */
-import { getHeapCodeStatistics } from 'node:v8'
+import { getHeapCodeStatistics, setFlagsFromString } from 'node:v8'
+import { runInNewContext } from 'node:vm'
 import { nanos, VirtualTime, wall } from '../../clock.js'
 import type { Rig } from '../../files/rig.js'
 import type { Scenario } from '../../files/scenario.js'
@@ -34,11 +35,13 @@ export function warmUp(rig: Rig<WatchSettings>, scenario: Scenario, seed: number
 
 /**
  * What there is has become old, and its garbage is gone: neither is left for the first seconds of a run, where it takes 10 ms at
- * a time. To be called when all is assembled and nothing moves yet; takes 50 ms. The bench process is started with `gc` exposed.
+ * a time. To be called when all is assembled and nothing moves yet; takes 50 ms.
  */
 export function settle(): void {
-  const { gc } = globalThis as { gc?: () => void }
-  gc?.()
+  // V8 lets itself be told only by programs that are made after this.
+  setFlagsFromString('--expose-gc')
+  const collect = runInNewContext('gc') as () => void
+  collect()
   // V8 goes through its pages when they are next needed, and through all of them at once before it counts what is in them.
   getHeapCodeStatistics()
 }

@@ -1,7 +1,7 @@
 /** `drystroke stand-in`: serves the simulated arms of a rig on real buses until it is interrupted. */
 import { createInterface } from 'node:readline'
 import { askForFifo } from '../../bench/realtime/scheduling.js'
-import { warmUp } from '../../bench/realtime/warm-up.js'
+import { settle, warmUp } from '../../bench/realtime/warm-up.js'
 import { RealTime } from '../../clock.js'
 import { DrystrokeError, EXIT, type ExitStatus } from '../../errors.js'
 import { showBusAddress } from '../../files/bus-address.js'
@@ -49,6 +49,7 @@ const REFRESH = 0.5e9
 export async function standIn(args: StandInArguments): Promise<ExitStatus> {
   const { rig } = readRig(args.rig, args.bus)
   warmUp(rig, WARM_UP, args.seed)
+  settle()
   const clock = new RealTime()
   const base = BigInt(clock.base[0]) * 1_000_000_000n + BigInt(clock.base[1])
   const monotonic = (t: number): string => String(base + BigInt(t))

@@ -257,7 +257,17 @@ async function playRig(rig, played, out, work) {
   const orders = join(work, 'arms.sock')
   mkdirSync(out, { recursive: true })
   const log = kind === 'vcan' ? listen(join(out, 'can.log')) : null
-  const standIn = start([main, 'stand-in', '--rig', rigFile, ...arms, '--orders', orders, '--json'])
+  const standIn = start([
+    '--single-threaded-gc',
+    main,
+    'stand-in',
+    '--rig',
+    rigFile,
+    ...arms,
+    '--orders',
+    orders,
+    '--json',
+  ])
   await lineOf(standIn, /"what":"serving"/)
   console.log(`\n${rig} on ${kind}: ${played.length} scenarios, the arms in process ${standIn.pid}`)
   const told = ['--rig', rigFile, ...harness, '--stand-in', orders, '--out', out]
