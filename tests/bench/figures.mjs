@@ -1,7 +1,7 @@
 /**
- * Figures of the mock-bus pipeline, as JSON on standard output: virtual time, memory, inverse kinematics, frames judged offline.
- * Each stands beside an outside reference measured in the same run on the same machine. Needs the Debian packages
- * tshark and python3-pykdl for the references; without them they are null.
+ * Figures of the mock-bus pipeline, as JSON on standard output: virtual time, memory, frames judged offline, and the arm's kinematics
+ * and dynamics (dynamics.mjs). Each stands beside an outside reference measured in the same run on the same machine. Needs the
+ * Debian packages tshark, g++, liborocos-kdl-dev and libeigen3-dev for the references; without them they are null.
  *
  *   npm run bench
  */
@@ -17,13 +17,17 @@ process.on('exit', () => rmSync(folder, { recursive: true, force: true }))
 
 const round = (x, digits = 3) => (Number.isFinite(x) ? Number(x.toPrecision(digits)) : x)
 
-/** Runs one of the scripts beside this file in a process of its own; its last line is JSON. */
-function measure(script, args = [], nodeArgs = []) {
+/** Runs one of the scripts beside this file in a process of its own; its lines, of which the last is JSON. */
+function linesOf(script, args = [], nodeArgs = []) {
   const { status, stdout, stderr } = spawnSync(process.execPath, [...nodeArgs, join(here, script), ...args], {
     encoding: 'utf8',
   })
   if (status !== 0) throw new Error(`${script}: ${stderr}`)
-  return JSON.parse(stdout.trim().split('\n').at(-1))
+  return stdout.trim().split('\n')
+}
+
+function measure(script, args, nodeArgs) {
+  return JSON.parse(linesOf(script, args, nodeArgs).at(-1))
 }
 
 /** Wall seconds of an outside program, best of three, or null when it is not there. */
@@ -45,8 +49,7 @@ const ten = minutes(10)
 measure('play.mjs', [folder, '1', 'profiled'], ['--cpu-prof', `--cpu-prof-dir=${folder}`])
 const offline = measure('offline.mjs', [ten.folder])
 const tshark = outside('tshark', ['-r', join(ten.folder, 'frames.pcapng'), '-T', 'fields', '-e', 'can.id'])
-const ik = measure('ik.mjs', [join(folder, 'path.json')])
-const kdl = outside('/usr/bin/python3', [join(here, 'ik-kdl.py'), join(folder, 'path.json')])
+const mathematics = linesOf('dynamics.mjs').map((line) => JSON.parse(line))
 
 process.stdout.write(
   `${JSON.stringify(
@@ -72,14 +75,9 @@ process.stdout.write(
           'tshark -T fields -e can.id on the same file, frames/s': tshark && round(ten.frames / tshark.s),
         },
       },
-      'inverse kinematics, six joints, warm start on a fine stroke path': {
-        'solves/s': round(ik.solvesPerSecond),
-        'worst error left, m or rad': ik.worst,
-        reference: {
-          'ChainIkSolverPos_LMA of KDL through its Python binding, solves/s':
-            kdl && round(JSON.parse(kdl.stdout).solvesPerSecond),
-        },
-      },
+      'kinematics and dynamics, six joints; reference: KDL in C++, its fastest solver': Object.fromEntries(
+        mathematics.map(({ what, ...figures }) => [what, figures]),
+      ),
     },
     null,
     2,
