@@ -11,7 +11,7 @@
  */
 import type { Arm, Pose, Vector3 } from '../files/rig.js'
 import { type Body, joined, placed, type Train } from './body.js'
-import { multiply, poseOf, turnedBack, zOnto } from './pose.js'
+import { multiply, POSE, poseOf, turnedBack, zOnto } from './pose.js'
 
 /** Numbers a link has in `Links.data`. */
 export const LINK = 16
@@ -50,7 +50,9 @@ export class Links {
   ) {
     const n = joints.length
     if (n === 0 || bodies.length !== n || trains.length !== n)
-      throw new RangeError(`${n} joints, ${bodies.length} bodies and ${trains.length} trains: one of each a joint`)
+      throw new RangeError(
+        `${n} joints, ${bodies.length} bodies and ${trains.length} trains: one of each a joint`,
+      )
     this.n = n
     this.data = new Float64Array(n * LINK)
     this.rotors = Float64Array.from(trains, (train) => train.rotor)
@@ -79,7 +81,7 @@ export class Links {
 }
 
 function product(a: Float64Array, b: Float64Array): Float64Array {
-  const out = new Float64Array(12)
+  const out = new Float64Array(POSE)
   multiply(a, b, out)
   return out
 }

@@ -146,7 +146,10 @@ function reference(folder) {
   return () => {
     const run = spawnSync(program, { input: job, encoding: 'utf8' })
     if (run.status !== 0) throw new Error(`the reference failed: ${run.stderr}`)
-    return run.stdout.trim().split('\n').map((line) => JSON.parse(line))
+    return run.stdout
+      .trim()
+      .split('\n')
+      .map((line) => JSON.parse(line))
   }
 }
 
@@ -180,7 +183,10 @@ for (const [what, { perSecond, result }] of best) {
         ? {
             worst: round(result),
             references: Object.fromEntries(
-              lines.map((l) => [l.what.slice(what.length + 2), { perSecond: round(l.perSecond), worst: round(l.worst) }]),
+              lines.map((l) => [
+                l.what.slice(what.length + 2),
+                { perSecond: round(l.perSecond), worst: round(l.worst) },
+              ]),
             ),
           }
         : { apart: fastest && round(Math.abs(result / fastest.sum - 1), 2) }),

@@ -14,13 +14,22 @@ import { type Body, placed } from '../../src/motion/body.js'
 import { Chain } from '../../src/motion/chain.js'
 import { Dynamics } from '../../src/motion/dynamics.js'
 import { Links } from '../../src/motion/links.js'
-import { multiply, poseOf } from '../../src/motion/pose.js'
+import { identity, multiply, poseOf } from '../../src/motion/pose.js'
 
 /** Angular part, linear part. */
 const SCREWS: [Vector3, Vector3][] = [
-  [[1, 0, 1], [0, 1, 0]],
-  [[0, 1, 0], [-0.089, 0, 0]],
-  [[0, 1, 0], [-0.089, 0, 0.425]],
+  [
+    [1, 0, 1],
+    [0, 1, 0],
+  ],
+  [
+    [0, 1, 0],
+    [-0.089, 0, 0],
+  ],
+  [
+    [0, 1, 0],
+    [-0.089, 0, 0.425],
+  ],
 ]
 /** Each link frame in the one before; the last is the end-effector. The second turns z onto x. */
 const FRAMES = [
@@ -48,13 +57,13 @@ const points = SCREWS.map(([w, v]): Vector3 => {
   ]
 })
 const less = (a: ArrayLike<number>, b: Vector3): Vector3 => [a[0]! - b[0], a[1]! - b[1], a[2]! - b[2]]
-const home = FRAMES.reduce<Float64Array[]>((frames, frame) => {
-  const [pose, before] = [poseOf(frame), frames.at(-1)]
-  if (before === undefined) return [pose]
-  const out = new Float64Array(12)
-  multiply(before, pose, out)
-  return [...frames, out]
-}, [])
+/** Each link frame, and the end-effector's, in the space frame at position zero. */
+const home: Float64Array[] = []
+for (const frame of FRAMES) {
+  const pose = new Float64Array(12)
+  multiply(home.at(-1) ?? identity(), poseOf(frame), pose)
+  home.push(pose)
+}
 const joints = axes.map((axis, i) => {
   const at = i === 0 ? points[0]! : less(points[i]!, points[i - 1]!)
   return { origin: { at, turn: [0, 0, 0] as const }, axis }
@@ -87,7 +96,9 @@ function load(): Float64Array {
 }
 
 function expectPrinted(values: readonly number[], printed: readonly number[]): void {
-  printed.forEach((x, i) => void expect(Math.abs(values[i]! - x), `${values[i]} for ${x}`).toBeLessThan(5.01e-9))
+  printed.forEach(
+    (x, i) => void expect(Math.abs(values[i]! - x), `${values[i]} for ${x}`).toBeLessThan(5.01e-9),
+  )
 }
 
 function torques(qd: Float64Array, qdd: Float64Array, push: Float64Array | null, gravity: Vector3): number[] {
@@ -130,5 +141,8 @@ test('forward dynamics', () => {
   const tau = Float64Array.from([0.5, 0.6, 0.7], (t, i) => t / scale[i]!)
   dynamics.gravity = FREE_FALL
   dynamics.forward(Q, QD, tau, load(), qdd)
-  expectPrinted([...qdd].map((x, i) => x / scale[i]!), [-0.97392907, 25.58466784, -32.91499212])
+  expectPrinted(
+    [...qdd].map((x, i) => x / scale[i]!),
+    [-0.97392907, 25.58466784, -32.91499212],
+  )
 })

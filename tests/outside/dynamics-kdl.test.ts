@@ -135,7 +135,9 @@ describe.skipIf(!needs('python3-pykdl')).each([
   test('forward: the torques of the library lead back to the accelerations they were for', () => {
     const out = new Float64Array(n)
     for (const [i, state] of states.entries()) {
-      const [q, qd, tau, load] = [state.q, state.qd, kdl[i]!.inverse, state.load].map((x) => Float64Array.from(x))
+      const [q, qd, tau, load] = [state.q, state.qd, kdl[i]!.inverse, state.load].map((x) =>
+        Float64Array.from(x),
+      )
       dynamics.forward(q!, qd!, tau!, load!, out)
       expect(apart([...out], state.qdd)).toBeLessThan(1e-9)
     }

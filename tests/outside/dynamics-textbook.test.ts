@@ -30,7 +30,10 @@ const TABLE = [
 ] as const
 const NOWHERE: Pose = { at: [0, 0, 0], turn: [0, 0, 0] }
 const AFTER = TABLE.map(({ d, a, alpha }): Pose => ({ at: [a, 0, d], turn: [alpha, 0, 0] }))
-const joints = TABLE.map((_, i) => ({ origin: i === 0 ? NOWHERE : AFTER[i - 1]!, axis: [0, 0, 1] as Vector3 }))
+const joints = TABLE.map((_, i) => ({
+  origin: i === 0 ? NOWHERE : AFTER[i - 1]!,
+  axis: [0, 0, 1] as Vector3,
+}))
 const bodies = TABLE.map(({ m, r, i: [xx, yy, zz] }, j): Body => {
   return placed({ mass: m, centre: r, inertia: [xx, yy, zz, 0, 0, 0] }, poseOf(AFTER[j]!))
 })
@@ -51,7 +54,9 @@ function expectPrinted(ours: Float64Array, printed: readonly string[]): void {
   expect(ours).toHaveLength(printed.length)
   printed.forEach((text, i) => {
     const digits = text.split('.')[1]?.length ?? 0
-    expect(Math.abs(ours[i]! - Number(text)), `${ours[i]} for ${text}`).toBeLessThanOrEqual(0.5001 * 10 ** -digits)
+    expect(Math.abs(ours[i]! - Number(text)), `${ours[i]} for ${text}`).toBeLessThanOrEqual(
+      0.5001 * 10 ** -digits,
+    )
   })
 }
 
@@ -64,9 +69,18 @@ function needed(qd: Float64Array, qdd: Float64Array, load: Float64Array | null =
 }
 
 test.each([
-  [[0, HALF / 2, Math.PI, 0, HALF / 2, 0], ['0.0000', '31.6399', '6.0351', '0.0000', '0.0283', '0.0000']],
-  [[0, HALF / 2, -Math.PI, 1, HALF / 2, 0], ['0.0000', '31.6334', '6.0286', '-0.0119', '0.0218', '0.0000']],
-  [[0, HALF, -Math.PI, 1, HALF, 0], ['0.0000', '7.7198', '8.7439', '-0.0238', '0.0000', '0.0000']],
+  [
+    [0, HALF / 2, Math.PI, 0, HALF / 2, 0],
+    ['0.0000', '31.6399', '6.0351', '0.0000', '0.0283', '0.0000'],
+  ],
+  [
+    [0, HALF / 2, -Math.PI, 1, HALF / 2, 0],
+    ['0.0000', '31.6334', '6.0286', '-0.0119', '0.0218', '0.0000'],
+  ],
+  [
+    [0, HALF, -Math.PI, 1, HALF, 0],
+    ['0.0000', '7.7198', '8.7439', '-0.0238', '0.0000', '0.0000'],
+  ],
 ])('gravity torques at %j', (q, printed) => {
   const tau = new Float64Array(6)
   dynamics.hold(Float64Array.from(q), tau)
@@ -82,7 +96,10 @@ test.each([
 })
 
 test('a wrench that the tip exerts, given in its own frame', () => {
-  const chain = new Chain({ base: NOWHERE, tool: { ...arm.tool, normal: [1, 0, 0], shaft: [0, 0, 1], constrained: [] } }, joints)
+  const chain = new Chain(
+    { base: NOWHERE, tool: { ...arm.tool, normal: [1, 0, 0], shaft: [0, 0, 1], constrained: [] } },
+    joints,
+  )
   chain.forward(STATE)
   const rows = [0, 3, 6].map((r) => chain.blade.subarray(r, r + 3))
   const outOfTip = rows.map(([x, y, z]) => x! * 1 + y! * 2 + z! * 3)

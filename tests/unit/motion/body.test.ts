@@ -28,7 +28,11 @@ describe('a body that cannot exist', () => {
     ['an infinite centre', { ...cube, centre: [0, Number.POSITIVE_INFINITY, 0] }, /not finite/],
     ['a product that is no number', { ...cube, inertia: [1, 1, 1, 0, Number.NaN, 0] }, /not finite/],
     ['no inertia', { ...cube, inertia: [0, 0, 0, 0, 0, 0] }, /all three are positive/],
-    ['a negative moment', { ...cube, inertia: [1, -1, 1, 0, 0, 0] }, /-1, 1, 1 kg m2; all three are positive/],
+    [
+      'a negative moment',
+      { ...cube, inertia: [1, -1, 1, 0, 0, 0] },
+      /-1, 1, 1 kg m2; all three are positive/,
+    ],
     ['products too large', { ...cube, inertia: [1, 1, 1, 1.2, 0, 0] }, /-0.2, 1, 2.2 kg m2; all three/],
     ['a line, askew', turned([0, 1, 1]), /all three are positive/],
     ['moments 1, 1, 3', { ...cube, inertia: [1, 3, 1, 0, 0, 0] }, /1, 1, 3 kg m2; the largest cannot exceed/],

@@ -16,10 +16,9 @@ function armOf(file: string): InventedArm {
 }
 
 const ARMS: [string, InventedArm][] = [
-  ...['rigs/reservoir-skiff.yaml', 'tests/golden/rigs/four-joints.yaml'].map((file): [string, InventedArm] => [
-    file,
-    armOf(file),
-  ]),
+  ...['rigs/reservoir-skiff.yaml', 'tests/golden/rigs/four-joints.yaml'].map(
+    (file): [string, InventedArm] => [file, armOf(file)],
+  ),
   ['a skew arm', skewArm(randomStream(7, 'skew arm'))],
 ]
 const BLADE = { normal: [1, 0, 0], shaft: [0, 0, 1], constrained: [] } as const
@@ -83,7 +82,10 @@ describe.each(ARMS)('%s', (name, arm) => {
 
   test('holding torques are the slope of the potential energy, for any gravity', () => {
     const h = 1e-5
-    for (const gravity of [[0, 0, -9.80665], [1, -2, 3]] as const) {
+    for (const gravity of [
+      [0, 0, -9.80665],
+      [1, -2, 3],
+    ] as const) {
       dynamics.gravity = gravity
       for (let round = 0; round < 20; round++) {
         const [q, tau, rest] = [any(3), vector(), vector()]
@@ -138,7 +140,11 @@ describe.each(ARMS)('%s', (name, arm) => {
   })
 
   /** 0.5 s by classical Runge-Kutta steps of 0.25 ms; the work that goes in is a state like the others. */
-  function move(drive: Float64Array, load: Float64Array | null, rub: boolean): { gained: number; work: number } {
+  function move(
+    drive: Float64Array,
+    load: Float64Array | null,
+    rub: boolean,
+  ): { gained: number; work: number } {
     const jacobian = new Float64Array(6 * n)
     const size = 2 * n + 1
     let state = Float64Array.of(...any(1), ...any(1), 0)
@@ -168,7 +174,10 @@ describe.each(ARMS)('%s', (name, arm) => {
       const k2 = slope(ahead(h / 2, k1))
       const k3 = slope(ahead(h / 2, k2))
       const k4 = slope(ahead(h, k3))
-      const mean = Float64Array.from({ length: size }, (_, i) => (k1[i]! + 2 * k2[i]! + 2 * k3[i]! + k4[i]!) / 6)
+      const mean = Float64Array.from(
+        { length: size },
+        (_, i) => (k1[i]! + 2 * k2[i]! + 2 * k3[i]! + k4[i]!) / 6,
+      )
       state = ahead(h, mean)
     }
     return { gained: total() - start, work: state[2 * n]! }
@@ -217,6 +226,10 @@ test('a body or a train too few is refused', () => {
   const random = randomStream(1, 'bodies')
   const bodies = arm.joints.map(() => anyBody(random))
   const trains = arm.joints.map(() => ({ rotor: 0 }))
-  expect(() => new Links(arm, arm.joints, bodies.slice(1), trains, null)).toThrow('6 joints, 5 bodies and 6 trains')
-  expect(() => new Links(arm, arm.joints, bodies, trains.slice(1), null)).toThrow('6 joints, 6 bodies and 5 trains')
+  expect(() => new Links(arm, arm.joints, bodies.slice(1), trains, null)).toThrow(
+    '6 joints, 5 bodies and 6 trains',
+  )
+  expect(() => new Links(arm, arm.joints, bodies, trains.slice(1), null)).toThrow(
+    '6 joints, 6 bodies and 5 trains',
+  )
 })
