@@ -9,6 +9,7 @@
  * Bodies are held as mass, first moment h = m c and second moments S = integral of r r^T dm about the link frame's origin.
  * S is the inertia about the origin in another form (I = trace S - S); forces of a turning body are shorter in it.
  */
+import { DrystrokeError } from '../errors.js'
 import type { Arm, Pose, Vector3 } from '../files/rig.js'
 import { type Body, joined, placed, type Train } from './body.js'
 import { multiply, POSE, poseOf, turnedBack, zOnto } from './pose.js'
@@ -50,16 +51,18 @@ export class Links {
   ) {
     const n = joints.length
     if (n === 0 || bodies.length !== n || trains.length !== n)
-      throw new RangeError(
-        `${n} joints, ${bodies.length} bodies and ${trains.length} trains: one of each a joint`,
+      throw new DrystrokeError(
+        'defect',
+        `${n} joints, ${bodies.length} bodies and ${trains.length} trains: every joint has one of each`,
       )
     this.n = n
     this.data = new Float64Array(n * LINK)
     this.rotors = Float64Array.from(trains, (train) => train.rotor)
     const turns = joints.map(({ axis }) => zOnto(axis))
-    const before = poseOf(arm.base)
+    const [base, tool] = [poseOf(arm.base), poseOf(arm.tool.pose)]
+    const laden = held === null ? bodies : bodies.with(-1, joined(bodies[n - 1]!, placed(held, tool)))
     const fixed = joints.map(({ origin }, i) => {
-      const back = i === 0 ? before : turnedBack(turns[i - 1]!)
+      const back = i === 0 ? base : turnedBack(turns[i - 1]!)
       return product(product(back, poseOf(origin)), turns[i]!)
     })
     const angles = fixed.map(eulerAngles)
@@ -70,12 +73,10 @@ export class Links {
       const taken = angles[i + 1]?.first ?? 0
       const at = i * LINK
       this.data.set([last + taken, cos, sin, ...inTurned(pose.subarray(9), first)], at)
-      const tip = i === n - 1 && held !== null ? placed(held, poseOf(arm.tool.pose)) : null
-      const body = tip === null ? bodies[i]! : joined(bodies[i]!, tip)
       const link = product(turns[i]!, aboutZ(taken))
-      this.data.set(moments(placed(body, turnedBack(link))), at + MASS)
+      this.data.set(moments(placed(laden[i]!, turnedBack(link))), at + MASS)
     })
-    const blade = product(turnedBack(turns[n - 1]!), poseOf(arm.tool.pose))
+    const blade = product(turnedBack(turns[n - 1]!), tool)
     this.blade = [blade[9]!, blade[10]!, blade[11]!]
   }
 }
