@@ -6,9 +6,9 @@
  * row and a position, a body is mass, centre and inertia. One line of JSON for each thing measured: how many a second, and the
  * sum of all results, or for inverse kinematics the worst error left.
  */
-#include <chrono>
 #include <cmath>
 #include <cstdio>
+#include <ctime>
 #include <iostream>
 #include <kdl/chain.hpp>
 #include <kdl/chaindynparam.hpp>
@@ -57,17 +57,16 @@ static JntArray array(unsigned n) {
   return a;
 }
 
-/** Passes for a quarter of a second; how many things a second. */
+/** Passes for a quarter of a second of processor time; how many things a second. */
 template <class Pass> static double rate(size_t things, Pass pass) {
-  using clock = std::chrono::steady_clock;
   pass();
-  const auto start = clock::now();
+  const std::clock_t start = std::clock();
   double seconds = 0;
   size_t passes = 0;
   do {
     pass();
     passes++;
-    seconds = std::chrono::duration<double>(clock::now() - start).count();
+    seconds = double(std::clock() - start) / CLOCKS_PER_SEC;
   } while (seconds < 0.25);
   return passes * things / seconds;
 }

@@ -147,7 +147,7 @@ describe.each(ARMS)('%s', (name, arm) => {
   ): { gained: number; work: number } {
     const jacobian = new Float64Array(6 * n)
     const size = 2 * n + 1
-    let state = Float64Array.of(...any(1), ...any(1), 0)
+    let state: Float64Array = Float64Array.of(...any(1), ...any(1), 0)
     const slope = (s: Float64Array): Float64Array => {
       const [q, qd] = [s.subarray(0, n), s.subarray(n, 2 * n)]
       const [lost, qdd] = [vector(), vector()]
