@@ -71,7 +71,10 @@ export class CraftMotion {
   readonly #period: number
   /** N, N, N m about the centre */
   readonly #pull = new Float64Array(3)
-  readonly #slopes = [0, 1, 2, 3].map(() => new Float64Array(N))
+  readonly #k1 = new Float64Array(N)
+  readonly #k2 = new Float64Array(N)
+  readonly #k3 = new Float64Array(N)
+  readonly #k4 = new Float64Array(N)
   readonly #trial = new Float64Array(N)
 
   /**
@@ -108,7 +111,8 @@ export class CraftMotion {
    * @param x m, craft frame, where it acts; @param y m
    */
   pull(wrench: Float64Array, x: number, y: number): void {
-    const [fx, fy] = [wrench[0]!, wrench[1]!]
+    const fx = wrench[0]!
+    const fy = wrench[1]!
     this.#pull[0]! += fx
     this.#pull[1]! += fy
     this.#pull[2]! += wrench[5]! + (x - this.#centre) * fy - y * fx
@@ -119,7 +123,10 @@ export class CraftMotion {
     const { state } = this
     const h = this.#period
     const trial = this.#trial
-    const [k1, k2, k3, k4] = this.#slopes as [Float64Array, Float64Array, Float64Array, Float64Array]
+    const k1 = this.#k1
+    const k2 = this.#k2
+    const k3 = this.#k3
+    const k4 = this.#k4
     this.#slope(state, k1)
     for (let i = 0; i < N; i++) trial[i] = state[i]! + (h / 2) * k1[i]!
     this.#slope(trial, k2)
@@ -133,7 +140,9 @@ export class CraftMotion {
 
   /** J: of craft and added water, relative to the water. */
   get energy(): number {
-    const [u, v, r] = [this.state[3]!, this.state[4]!, this.state[5]!]
+    const u = this.state[3]!
+    const v = this.state[4]!
+    const r = this.state[5]!
     return (this.#m11 * u * u + this.#m22 * v * v + this.#m66 * r * r) / 2
   }
 
