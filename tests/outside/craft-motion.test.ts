@@ -40,7 +40,7 @@ json.dump([brentq(lambda v: drag(v) - t, .05, 10, xtol=1e-13) for t in job['thru
 
   test('a turn under pulsing pulls at both sides in a current, by scipy.integrate.solve_ivp', () => {
     const added = hullAddedMass(HULL, WATER)
-    const times = { period: 0.005, end: 20 }
+    const times = { period: 0.05, end: 20 }
     const pulses = { port: 30, starboard: -12, side: 6, rate: 0.9, hold: 0.5 }
     const current = [0.3, -0.2]
     const theirs = python<number[]>(

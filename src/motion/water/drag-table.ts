@@ -3,7 +3,7 @@
  *
  * A cubic through each pair of rows, with slopes that keep it monotone. Source: F. N. Fritsch and J. Butland, "A method for
  * constructing local monotone piecewise cubic interpolants", SIAM J. Sci. Stat. Comput. 5(2):300-304 (1984); at both ends the
- * three-point slope, held to the sign and three times the size of the neighbouring secant (C. Moler, "Numerical Computing
+ * three-point slope, zero at least (C. Moler, "Numerical Computing
  * with MATLAB", 2004, ch. 3; from memory). Beyond the last row the drag goes on by the square of the speed.
  */
 import { DrystrokeError } from '../../errors.js'
@@ -112,6 +112,5 @@ function slopes(x: Float64Array, y: Float64Array): Float64Array {
 
 /** At an end, from the two steps and secants next to it, nearest first. */
 function endSlope(h0: number, h1: number, a: number, b: number): number {
-  const slope = ((2 * h0 + h1) * a - h0 * b) / (h0 + h1)
-  return Math.max(0, Math.min(slope, 3 * a))
+  return Math.max(0, ((2 * h0 + h1) * a - h0 * b) / (h0 + h1))
 }
