@@ -20,6 +20,8 @@ const UNITS = {
   mass: { kg: 1, g: 1e-3 },
   area: { m2: 1, cm2: 1e-4 },
   torque: { 'N m': 1 },
+  inertia: { 'kg m2': 1, 'kg cm2': 1e-4, 'kg mm2': 1e-6, 'g cm2': 1e-7 },
+  'viscous friction': { 'N m s/rad': 1 },
   frequency: { Hz: 1, kHz: 1e3, '1/min': 1 / 60 },
   'bit rate': { 'Mbit/s': 1e6, 'kbit/s': 1e3 },
   share: { '%': 0.01 },
@@ -46,7 +48,7 @@ export function patternOf(quantity: Quantity): string {
  */
 export function parseQuantity(text: string, quantity: Quantity): number {
   const match = /^\s*([-+]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][-+]?\d+)?)\s*(.*?)\s*$/.exec(text)
-  const expected = `a ${quantity} such as "1 ${unitsOf(quantity)[0]}" (units: ${unitsOf(quantity).join(', ')})`
+  const expected = `${article(quantity)} ${quantity} such as "1 ${unitsOf(quantity)[0]}" (units: ${unitsOf(quantity).join(', ')})`
   if (!match)
     throw new DrystrokeError('unit-invalid', `"${text}" is no number with a unit; expected ${expected}`)
   const [, number, unit] = match
@@ -56,6 +58,11 @@ export function parseQuantity(text: string, quantity: Quantity): number {
     throw new DrystrokeError('unit-invalid', `"${text}" has the unit "${unit}"; expected ${expected}`)
   }
   return Number(number) * factor
+}
+
+/** The indefinite article of a quantity. */
+export function article(quantity: Quantity): 'a' | 'an' {
+  return /^[aeiou]/.test(quantity) ? 'an' : 'a'
 }
 
 /** Units for people: radians shown in degrees, everything else as it is. */

@@ -1,5 +1,6 @@
-/** How an arm of a rig file is written: joints from base to tip, their limits and wire bindings, the blade. */
+/** How an arm of a rig file is written: joints from base to tip, their limits, loads and wire bindings, the blade. */
 import { z } from 'zod'
+import { bodyForm, ratingForm, trainForm } from './body-schema.js'
 import { choice, direction, list, name, number, pose, section, whole } from './fields.js'
 import { quantity } from './quantity.js'
 import type { Vector3 } from './rig.js'
@@ -19,12 +20,18 @@ const positionLimits = z
   .tuple([angle, angle], { error: pairMessage })
   .meta({ description: 'lower and upper' })
   .refine(([lower, upper]) => lower < upper, { error: 'the lower limit first and the upper limit above it' })
+const speed = quantity('angular speed', 'either way', { above: '0 deg/s', max: '3600 deg/s' })
+const acceleration = quantity('angular acceleration', 'either way', {
+  above: '0 deg/s2',
+  max: '1000000 deg/s2',
+})
+const torque = quantity('torque', 'either way', { above: '0 N m', max: '5000 N m' })
 
 const limitsForm = section('What the joint must keep', {
   position: positionLimits,
-  speed: quantity('angular speed', 'either way', { above: '0 deg/s', max: '3600 deg/s' }),
-  acceleration: quantity('angular acceleration', 'either way', { above: '0 deg/s2', max: '1000000 deg/s2' }),
-  torque: quantity('torque', 'either way', { above: '0 N m', max: '5000 N m' }),
+  speed,
+  acceleration,
+  torque,
 })
 
 const bus = name('of a bus in `buses`')
@@ -67,13 +74,22 @@ const wireForm = z
   })
   .meta({ description: 'The drive that moves the joint' })
 
+const jointName = name('of the joint, one of its kind in the arm')
+
 const jointForm = section('One joint', {
-  name: name('of the joint, one of its kind in the arm'),
+  name: jointName,
   origin: pose('of the joint in the frame of the one before it (the first: in the base), at position zero'),
   axis: direction('in the frame of the joint; it turns right-handed about it'),
   limits: limitsForm,
+  body: bodyForm.optional(),
+  train: trainForm,
+  rating: ratingForm.optional(),
   wire: wireForm,
-}).superRefine(({ limits, wire }, context) => {
+}).superRefine(({ limits, rating, wire }, context) => {
+  if (rating && rating.continuous > (rating.peak ?? limits.torque)) {
+    const message = `at least the continuous torque, ${rating.continuous} N m; left out it is limits.torque`
+    context.addIssue({ code: 'custom', path: ['rating', 'peak'], message })
+  }
   if (wire.protocol === 'frames') return
   const counts = limits.position.map((p) => wire.zero + (wire.sign * p * wire['counts-per-turn']) / TURN)
   if (counts.some((c) => c < LEAST_COUNT || c > GREATEST_COUNT)) {
@@ -124,20 +140,88 @@ const paddleForm = section('Half a paddle', {
   area: quantity('area', 'of one face of the blade', { min: '1 cm2', max: '1 m2' }),
   length: quantity('length', 'of the blade along the shaft', { min: '1 cm', max: '2 m' }),
   width: quantity('length', 'of the blade across the shaft', { min: '1 cm', max: '2 m' }),
+}).superRefine(({ area, length, width }, context) => {
+  const most = length * width
+  // Conversion rounds: "300 cm2" fills "20 cm" times "15 cm".
+  if (area <= most * (1 + 1e-12)) return
+  const message = `at most ${Number(most.toPrecision(6))} m2, the length of the blade times its width`
+  context.addIssue({ code: 'custom', path: ['area'], message })
 })
 
-export const armForm = section('One arm', {
-  name: name('of the arm'),
-  side: choice('of the craft', ['port', 'starboard']),
-  payload: quantity('mass', 'what the arm may carry', { above: '0 kg', max: '500 kg' }),
-  base: pose('of the base in the craft frame: x forward, y to port, z up'),
-  joints: list(jointForm, 'from base to tip', 1, 64),
-  tool: pose('of the centre of the blade in the frame of the last joint'),
-  blade: bladeForm,
-  paddle: paddleForm,
-}).superRefine((arm, context) => {
-  const most = arm.joints.length
-  if (arm.blade.constrained.length <= most) return
+/** What one arm says, whichever way its joints are written. */
+function arm<U extends z.ZodType, J extends z.ZodType>(urdf: U, joints: J, tool: string) {
+  return section('One arm', {
+    name: name('of the arm'),
+    side: choice('of the craft', ['port', 'starboard']),
+    payload: quantity('mass', 'what the arm may carry', { above: '0 kg', max: '500 kg' }),
+    base: pose('of the base in the craft frame: x forward, y to port, z up'),
+    urdf,
+    joints,
+    tool: pose(`of the centre of the blade in the frame of ${tool}`),
+    blade: bladeForm,
+    paddle: paddleForm,
+  })
+}
+
+interface Freedoms {
+  readonly blade: { readonly constrained: readonly unknown[] }
+  readonly joints: readonly unknown[]
+}
+
+function enoughJoints({ blade, joints }: Freedoms, context: z.RefinementCtx): void {
+  const most = joints.length
+  if (blade.constrained.length <= most) return
   const message = `at most ${most} axes, because the arm has ${most} joints`
   context.addIssue({ code: 'custom', path: ['blade', 'constrained'], message })
+}
+
+/** All of it by hand. */
+export const armForm = arm(
+  z.never().optional(),
+  list(jointForm, 'from base to tip', 1, 64),
+  'the last joint',
+).superRefine(enoughJoints)
+
+const linkName = (about: string) =>
+  z
+    .string({ error: 'the name of a link of the URDF file' })
+    .min(1, { error: 'the name of a link of the URDF file' })
+    .meta({ description: about })
+
+const urdfForm = section('The URDF file that says how the arm is built', {
+  file: z
+    .string({ error: 'the path of a URDF file, from the folder of this file' })
+    .min(1, { error: 'the path of a URDF file, from the folder of this file' })
+    .meta({ description: 'its path, from the folder of this file', examples: ['light-arm.urdf'] }),
+  'base-link': linkName(
+    'in whose frame the craft carries the arm; left out: the root of the file',
+  ).optional(),
+  tip: linkName('that carries the paddle; the joints are those between the base link and it'),
 })
+
+const urdfJointForm = section('One joint of the URDF file: what it cannot say, or shall say otherwise', {
+  name: jointName,
+  urdf: z
+    .string({ error: 'the name of a joint of the URDF file' })
+    .min(1, { error: 'the name of a joint of the URDF file' })
+    .meta({ description: 'its name in the URDF file; left out: the same' })
+    .optional(),
+  limits: section('What the joint must keep; left out: as the URDF file has it', {
+    position: positionLimits.optional(),
+    speed: speed.optional(),
+    acceleration,
+    torque: torque.optional(),
+  }),
+  body: bodyForm.optional(),
+  train: trainForm,
+  rating: ratingForm.optional(),
+  wire: wireForm,
+})
+
+/** As a rig file may write it: by hand, or with a URDF file. */
+export const writtenArmForm = z.union([
+  armForm,
+  arm(urdfForm, list(urdfJointForm, 'of the chain, from base to tip', 1, 64), 'the tip link').superRefine(
+    enoughJoints,
+  ),
+])

@@ -5,7 +5,7 @@
  */
 import { z } from 'zod'
 import { DrystrokeError } from '../errors.js'
-import { parseQuantity, patternOf, type Quantity, unitsOf } from '../units.js'
+import { article, parseQuantity, patternOf, type Quantity, unitsOf } from '../units.js'
 
 /** Bounds are written as in the file, with a unit, so that messages show them the way people write them. */
 export interface Range {
@@ -123,10 +123,6 @@ function boundsOf({ min, max, above, step }: Range, parse: (text: string) => num
   add('at most', max, (v, bound) => v > bound + 1e-12 * Math.abs(bound))
   add('a whole multiple of', step, (v, bound) => Math.abs(v / bound - Math.round(v / bound)) > 1e-6)
   return bounds
-}
-
-function article(noun: string): 'a' | 'an' {
-  return /^[aeiou]/.test(noun) ? 'an' : 'a'
 }
 
 function describe(about: string, bounds: readonly Bound[]): string {

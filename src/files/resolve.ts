@@ -71,7 +71,7 @@ export function resolveRig(form: RigForm): Rig {
 }
 
 function resolveJoint(
-  { origin, axis, limits, wire }: RigForm['arms'][number]['joints'][number],
+  { origin, axis, limits, body, train, rating, wire }: RigForm['arms'][number]['joints'][number],
   name: string,
   index: number,
   arm: number,
@@ -86,6 +86,15 @@ function resolveJoint(
     origin,
     axis,
     limits: { lower, upper, speed, acceleration, torque },
+    body: body ?? null,
+    train,
+    rating: rating
+      ? {
+          continuous: rating.continuous,
+          peak: rating.peak ?? torque,
+          warmUp: rating['warm-up'] ?? null,
+        }
+      : null,
     wire:
       wire.protocol === 'frames'
         ? {

@@ -129,7 +129,43 @@ export interface Joint {
   /** Unit vector in the joint's frame; the joint turns right-handed about it. */
   readonly axis: Vector3
   readonly limits: JointLimits
+  /** What turns with the joint up to the next one, paddle apart; null: not stated, so nothing can be said of torques */
+  readonly body: Body | null
+  /** Zeros for what is not stated: an ideal train, with which the equations of motion are those of rigid bodies alone. */
+  readonly train: Train
+  /** null: not stated */
+  readonly rating: Rating | null
   readonly wire: JointWire
+}
+
+/** A rigid body, in the frame of the joint that carries it: that frame turns with the joint. */
+export interface Body {
+  /** kg */
+  readonly mass: number
+  /** m, centre of mass in the joint's frame */
+  readonly centre: Vector3
+  /** kg m2 about the centre of mass, axes of the joint's frame; products are the matrix's off-diagonal entries */
+  readonly inertia: readonly [xx: number, yy: number, zz: number, xy: number, xz: number, yz: number]
+}
+
+/** Motor, gear and bearings of one joint, as seen at the joint. */
+export interface Train {
+  /** kg m2, rotor and gear: gear ratio squared times the rotor's own */
+  readonly rotor: number
+  /** N m s/rad */
+  readonly viscous: number
+  /** N m: forwards (>= 0) and backwards (<= 0) */
+  readonly coulomb: readonly [forwards: number, backwards: number]
+}
+
+/** What the drive of a joint bears, as its data sheet has it. */
+export interface Rating {
+  /** N m at the joint, for any length of time */
+  readonly continuous: number
+  /** N m at the joint, for a moment; the joint's torque limit where it is not stated */
+  readonly peak: number
+  /** s, thermal time constant of the drive; null: not stated */
+  readonly warmUp: number | null
 }
 
 export interface JointLimits {

@@ -1,27 +1,5 @@
-/**
- * What a link weighs and what stands in a joint's drive train, and whether a link could exist at all.
- */
-import type { Vector3 } from '../files/rig.js'
-
-/** A rigid body, in the frame of the joint that carries it: that frame turns with the joint. */
-export interface Body {
-  /** kg */
-  readonly mass: number
-  /** m, centre of mass in the joint's frame */
-  readonly centre: Vector3
-  /** kg m2 about the centre of mass, axes of the joint's frame; products are the matrix's off-diagonal entries */
-  readonly inertia: readonly [xx: number, yy: number, zz: number, xy: number, xz: number, yz: number]
-}
-
-/** Motor, gear and bearings of one joint, as seen at the joint. */
-export interface Train {
-  /** kg m2, rotor and gear: gear ratio squared times the rotor's own */
-  readonly rotor: number
-  /** N m s/rad */
-  readonly viscous: number
-  /** N m: forwards (>= 0) and backwards (<= 0) */
-  readonly coulomb: readonly [forwards: number, backwards: number]
-}
+/** Whether a link with this mass and inertia could exist at all. */
+import type { Body } from './rig.js'
 
 /** Rounding of doubles, with room: a thin plate's moments meet the triangle inequality with equality. */
 const ROUNDING = 1e-9
