@@ -4,8 +4,10 @@ import { join } from 'node:path'
 import { fileURLToPath } from 'node:url'
 import { DrystrokeError } from '../errors.js'
 import { withBusAddresses } from '../files/bus-override.js'
-import { loadRig, loadScenario, neighbour, readText } from '../files/load.js'
+import { loadRig, loadScenario } from '../files/load.js'
 import { didYouMean, nearest } from '../files/nearest.js'
+import { neighbour, readText } from '../files/read-text.js'
+import { wholeRigText } from '../files/resolved-text.js'
 import type { Rig } from '../files/rig.js'
 import type { Scenario } from '../files/scenario.js'
 import { watchComplaints } from '../watch/all.js'
@@ -26,6 +28,8 @@ export interface Inputs {
   readonly rigFile: string
   readonly rigText: string
   readonly rig: Rig<WatchSettings>
+  /** What people should know of files that the rig names. */
+  readonly notes: readonly string[]
   readonly scenarios: readonly ScenarioInput[]
 }
 
@@ -41,7 +45,7 @@ export function readInputs(
 ): Inputs {
   const demo = scenarios.includes(DEMO)
   const chosenRig = rigFile ?? (demo ? packaged('rigs/reservoir-skiff.yaml') : undefined)
-  const { rigFile: file, rigText, rig } = readRig(chosenRig, buses)
+  const { rigFile: file, rigText, rig, notes } = readRig(chosenRig, buses)
   const files = scenarios.flatMap((name) => filesOf(name === DEMO ? packaged('scenarios') : name))
   const errors: string[] = []
   const read = files.flatMap((file): ScenarioInput[] => {
@@ -62,18 +66,16 @@ export function readInputs(
       `${twice.file}: another scenario is named ${twice.scenario.name} too; give each its own name`,
     )
   }
-  return { rigFile: file, rigText, rig, scenarios: read }
+  return { rigFile: file, rigText, rig, notes, scenarios: read }
 }
 
 /**
  * @param file undefined is refused: a rig must be named
  * @param buses where its buses are for this once, as `--bus` says it
+ * @returns its text with whatever it takes from other files written into it
  * @throws DrystrokeError
  */
-export function readRig(
-  file: string | undefined,
-  buses: readonly string[],
-): Pick<Inputs, 'rigFile' | 'rig' | 'rigText'> {
+export function readRig(file: string | undefined, buses: readonly string[]): Omit<Inputs, 'scenarios'> {
   if (file === undefined)
     throw new DrystrokeError(
       'usage',
@@ -84,10 +86,11 @@ export function readRig(
   // First as it is written: places in messages are then those of the file.
   const rig = load(written)
   const names = rig.buses.map((b) => b.name)
-  const rigText = withBusAddresses(written, names, buses)
+  const whole = wholeRigText(written, file)
+  const rigText = withBusAddresses(whole.text, names, buses)
   const used = rigText === written ? rig : load(rigText)
   refuseSlowLines(file, used)
-  return { rigFile: file, rigText, rig: used }
+  return { rigFile: file, rigText, rig: used, notes: whole.notes }
 }
 
 function filesOf(name: string): string[] {

@@ -6,13 +6,13 @@ import { mkdirSync, readFileSync, writeFileSync } from 'node:fs'
 import { dirname } from 'node:path'
 import { fileURLToPath } from 'node:url'
 import { z } from 'zod'
-import { rigForm } from '../files/rig-schema.js'
+import { writtenRigForm } from '../files/rig-schema.js'
 import { scenarioForm } from '../files/scenario-schema.js'
 import { verdictSchema } from '../verdict/verdict-schema.js'
 import { watchSchemas } from '../watch/settings.js'
 
 const PUBLISHED: readonly { readonly path: string; readonly title: string; readonly schema: z.ZodType }[] = [
-  { path: 'rigs/rig.schema.json', title: 'Drystroke rig', schema: rigForm(watchSchemas) },
+  { path: 'rigs/rig.schema.json', title: 'Drystroke rig', schema: writtenRigForm(watchSchemas) },
   { path: 'scenarios/scenario.schema.json', title: 'Drystroke scenario', schema: scenarioForm },
   { path: 'src/verdict/verdict.schema.json', title: 'Drystroke verdict', schema: verdictSchema },
 ]

@@ -42,7 +42,7 @@ export function valueAt(raw: unknown, path: Path): unknown {
 }
 
 /** `arms.port.joints.elbow.wire`: list places are shown by the name of what stands there, if it has one. */
-export function showPath(raw: unknown, path: Path): string {
+function showPath(raw: unknown, path: Path): string {
   let shown = ''
   path.forEach((key, i) => {
     const name = typeof key === 'number' ? valueAt(raw, [...path.slice(0, i + 1), 'name']) : key
@@ -50,4 +50,10 @@ export function showPath(raw: unknown, path: Path): string {
     else shown += `[${key}]`
   })
   return shown
+}
+
+/** All of a complaint but its line and column. @param raw what it is about */
+export function sentenceOf(raw: unknown, { path, at, found, expected, advice }: Complaint): string {
+  const shown = showPath(raw, at === 'value' ? path : path.slice(0, -1))
+  return `${shown === '' ? '' : `${shown}: `}found ${found}; expected ${expected}${advice ? `; ${advice}` : ''}`
 }

@@ -2,14 +2,15 @@
 import type { z } from 'zod'
 import { type Complaint, type Path, show, valueAt } from './complaint.js'
 import { didYouMean, nearest, oneOf } from './nearest.js'
-import { keysAt } from './schema-walk.js'
+import { alternativeOf, keysAt, schemaAt } from './schema-walk.js'
 
 /** @param raw what was given to the schema */
 export function complaintsOf(error: z.ZodError, schema: z.ZodType, raw: unknown): Complaint[] {
   const complaints: Complaint[] = []
   /** Keys that are only missing because they are misspelt. */
   const misspelt = new Set<string>()
-  for (const issue of error.issues) {
+  const issues = error.issues.flatMap((issue) => chosen(issue, schema, raw))
+  for (const issue of issues) {
     if (issue.code !== 'unrecognized_keys') continue
     const section = issue.path as Path
     const valid = keysAt(schema, section, raw)
@@ -21,7 +22,7 @@ export function complaintsOf(error: z.ZodError, schema: z.ZodType, raw: unknown)
       complaints.push(unknownKey([...section, key], valid, meant))
     }
   }
-  for (const issue of error.issues) {
+  for (const issue of issues) {
     if (issue.code === 'unrecognized_keys') continue
     const path = issue.path as Path
     if (path.length > 0 && valueAt(raw, path) === undefined) {
@@ -30,6 +31,16 @@ export function complaintsOf(error: z.ZodError, schema: z.ZodType, raw: unknown)
     } else complaints.push(badValue(path, valueAt(raw, path), issue))
   }
   return complaints
+}
+
+/** Where none of several alternatives fits: what is wrong with the one that was meant. */
+function chosen(issue: z.core.$ZodIssue, schema: z.ZodType, raw: unknown): z.core.$ZodIssue[] {
+  if (issue.code !== 'invalid_union' || 'discriminator' in issue) return [issue]
+  const path = issue.path as Path
+  const union = (schemaAt(schema, path, raw) as z.core.$ZodTypes | undefined)?._zod.def
+  if (union?.type !== 'union') return [issue]
+  const meant = union.options.indexOf(alternativeOf(union, valueAt(raw, path)))
+  return issue.errors[meant]!.map((inner) => ({ ...inner, path: [...path, ...inner.path] }))
 }
 
 function unknownKey(path: Path, valid: readonly string[], meant: string | undefined): Complaint {

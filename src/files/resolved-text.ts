@@ -8,10 +8,26 @@ import type { WatchSchemas } from './load.js'
 import { rigForm } from './rig-schema.js'
 import { scenarioForm } from './scenario-schema.js'
 import { unwrap } from './schema-walk.js'
+import { namesUrdf, wholeRig } from './urdf/arms.js'
 
-/** @param text of a rig file that has been loaded without a complaint */
+/** @param text of a rig file that has been loaded without a complaint, with no URDF file in it: see {@link wholeRigText} */
 export function resolvedRigText(text: string, watchSchemas: WatchSchemas): string {
   return written(withDefaults(rigForm(watchSchemas), parse(text)))
+}
+
+/**
+ * A rig file that needs no other: arms of URDF files are written out.
+ * @param text of a rig file that has been loaded without a complaint
+ * @returns the very same text where there is no such arm, and what people should know of what was not read
+ */
+export function wholeRigText(
+  text: string,
+  file: string,
+): { readonly text: string; readonly notes: readonly string[] } {
+  const given = parse(text)
+  if (!namesUrdf(given)) return { text, notes: [] }
+  const { raw, notes } = wholeRig(given, file)
+  return { text: `# The arms are written out from their URDF files.\n${yamlOf(raw)}`, notes }
 }
 
 /** @param text of a scenario file that has been loaded without a complaint */
@@ -20,7 +36,11 @@ export function resolvedScenarioText(text: string): string {
 }
 
 function written(value: unknown): string {
-  return `# As played: every default is written out.\n${stringify(value, { lineWidth: 110 })}`
+  return `# As played: every default is written out.\n${yamlOf(value)}`
+}
+
+function yamlOf(value: unknown): string {
+  return stringify(value, { lineWidth: 110 })
 }
 
 function withDefaults(schema: z.core.$ZodType, given: unknown): unknown {

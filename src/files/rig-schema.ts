@@ -3,7 +3,7 @@
  * section only stand here; checks that look across sections stand in rig-references.ts.
  */
 import { z } from 'zod'
-import { armForm } from './arm-schema.js'
+import { armForm, writtenArmForm } from './arm-schema.js'
 import { BUS_ADDRESS_FORMS, type BusAddress, parseBusAddress } from './bus-address.js'
 import { choice, flag, list, name, number, optionalSection, section, sentence, whole } from './fields.js'
 import { frameMapForm } from './frame-map-schema.js'
@@ -336,8 +336,20 @@ const simulationForm = section("The simulated arms' own truth, apart from the wi
     .meta({ description: 'One entry for each joint, named arm.joint' }),
 })
 
-/** @param watchSchemas settings of each watch, by the watch's name; given by the watches, which this level does not know */
-export function rigForm<W extends Record<string, z.ZodType>>(watchSchemas: W) {
+/**
+ * A rig whose arms are all written by hand.
+ * @param watchSchemas settings of each watch, by the watch's name; given by the watches, which this level does not know
+ */
+export function rigForm(watchSchemas: Record<string, z.ZodType>) {
+  return rigOf(armForm, watchSchemas)
+}
+
+/** A rig as its file may be: an arm may name a URDF file. */
+export function writtenRigForm(watchSchemas: Record<string, z.ZodType>) {
+  return rigOf(writtenArmForm, watchSchemas)
+}
+
+function rigOf<A extends z.ZodType>(arm: A, watchSchemas: Record<string, z.ZodType>) {
   return section('A rig: one bench set-up', {
     name: name('of the rig'),
     about: sentence('what the rig is, for reports'),
@@ -345,7 +357,7 @@ export function rigForm<W extends Record<string, z.ZodType>>(watchSchemas: W) {
     control: controlForm,
     buses: list(busForm, 'CAN buses', 1, 16),
     'frame-maps': list(frameMapForm, 'of arms that speak frames of their own', 0, 16).prefault([]),
-    arms: list(armForm, 'Arms', 1, 64),
+    arms: list(arm, 'Arms', 1, 64),
     stroke: strokeForm,
     driver: driverForm,
     motion: motionForm,

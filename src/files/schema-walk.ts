@@ -19,13 +19,17 @@ export function freeSections(schema: z.core.$ZodType, raw: unknown, path: Path =
 
 /** Keys of the section that the schema has at a path. */
 export function keysAt(schema: z.ZodType, path: Path, raw: unknown): string[] {
-  let def = unwrap(schema, raw)
-  for (const [i, step] of path.entries()) {
-    const next = childOf(def, step)
-    if (!next) return []
-    def = unwrap(next, valueAt(raw, path.slice(0, i + 1)))
-  }
-  return def.type === 'object' ? Object.keys(def.shape) : []
+  const found = schemaAt(schema, path, raw)
+  const def = found && unwrap(found, valueAt(raw, path))
+  return def?.type === 'object' ? Object.keys(def.shape) : []
+}
+
+/** The schema of the value at a path, as it stands there: defaults, transformations and alternatives around it. */
+export function schemaAt(schema: z.core.$ZodType, path: Path, raw: unknown): z.core.$ZodType | undefined {
+  let found: z.core.$ZodType | undefined = schema
+  for (const [i, step] of path.entries())
+    found = found && childOf(unwrap(found, valueAt(raw, path.slice(0, i))), step)
+  return found
 }
 
 function childOf(def: Def, step: string | number): z.core.$ZodType | undefined {
@@ -42,6 +46,7 @@ export function unwrap(schema: z.core.$ZodType, value: unknown): Def {
   if (def.type === 'prefault' || def.type === 'default' || def.type === 'optional')
     return unwrap(def.innerType, value)
   if (def.type === 'pipe') return unwrap(def.in, value)
+  if (def.type === 'union' && !('discriminator' in def)) return unwrap(alternativeOf(def, value), value)
   if (def.type === 'union' && 'discriminator' in def) {
     const word = String(def.discriminator)
     const chosen = def.options.find((option) => {
@@ -51,4 +56,19 @@ export function unwrap(schema: z.core.$ZodType, value: unknown): Def {
     if (chosen) return unwrap(chosen, value)
   }
   return def
+}
+
+/** Of alternatives that no word tells apart: the first that forbids no key that the value has. */
+export function alternativeOf(def: z.core.$ZodUnionDef, value: unknown): z.core.$ZodType {
+  const present = typeof value === 'object' && value !== null ? Object.keys(value) : []
+  return (
+    def.options.find((option) => {
+      const form = unwrap(option, value)
+      return form.type === 'object' && !present.some((key) => isForbidden(form.shape[key], value))
+    }) ?? def.options[0]!
+  )
+}
+
+function isForbidden(schema: z.core.$ZodType | undefined, value: unknown): boolean {
+  return schema !== undefined && unwrap(schema, value).type === 'never'
 }

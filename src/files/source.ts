@@ -1,7 +1,7 @@
 /** A YAML file as text, as plain values, and as places in the text. Knows nothing of rigs and scenarios. */
 import { type Alias, type Document, type ErrorCode, LineCounter, parseDocument, visit } from 'yaml'
 import { DrystrokeError } from '../errors.js'
-import { type Complaint, showPath } from './complaint.js'
+import { type Complaint, sentenceOf } from './complaint.js'
 import { keyOf, nodeOrNull, Places } from './places.js'
 
 const MOST_BYTES = 1_000_000
@@ -39,9 +39,10 @@ export interface Mistake {
 }
 
 export class Source {
+  /** As it shall stand in messages. */
+  readonly file: string
   /** Plain values; undefined when the text is not well-formed. */
   readonly raw: unknown
-  readonly #file: string
   readonly #lines = new LineCounter()
   readonly #document: Document
   readonly #places: Places
@@ -49,7 +50,7 @@ export class Source {
 
   /** @throws DrystrokeError `file-invalid` when the text is empty, binary, too large or nests too deeply to be read */
   constructor(text: string, file: string) {
-    this.#file = file
+    this.file = file
     if (text.trim() === '')
       throw this.#refusal('an empty file', 'a file in YAML; see the samples in rigs and scenarios')
     if (Buffer.byteLength(text) > MOST_BYTES) {
@@ -77,31 +78,31 @@ export class Source {
   }
 
   complain(complaint: Complaint): void {
-    const { path, found, expected, advice } = complaint
-    const shown = showPath(this.raw, complaint.at === 'value' ? path : path.slice(0, -1))
-    const text = `${shown === '' ? '' : `${shown}: `}found ${found}; expected ${expected}${advice ? `; ${advice}` : ''}`
+    const text = sentenceOf(this.raw, complaint)
     this.#mistakes.push({ offset: this.#places.offsetOf(complaint), text })
   }
 
-  /** @throws DrystrokeError `file-invalid` with every mistake, in the order of the file, if there is any */
-  throwIfMistaken(): void {
-    if (this.#mistakes.length === 0) return
+  /**
+   * @param elsewhere lines about files that this one names
+   * @throws DrystrokeError `file-invalid` with every mistake, in the order of the file, if there is any
+   */
+  throwIfMistaken(elsewhere: readonly string[] = []): void {
+    const count = this.#mistakes.length + elsewhere.length
+    if (count === 0) return
     const sorted = [...this.#mistakes].sort((a, b) => a.offset - b.offset)
-    const entries = sorted.slice(0, MOST_SHOWN).map(({ offset, text }) => {
+    const here = sorted.map(({ offset, text }) => {
       const { line, col } = this.#lines.linePos(offset)
-      return `${this.#file}:${line}:${col}: ${text}`
+      return `${this.file}:${line}:${col}: ${text}`
     })
-    const more = sorted.length - entries.length
-    if (more > 0) entries.push(`${this.#file}: and ${more} more mistakes`)
-    throw new DrystrokeError('file-invalid', entries.join('\n'), {
-      file: this.#file,
-      mistakes: sorted.length,
-    })
+    const entries = [...here, ...elsewhere].slice(0, MOST_SHOWN)
+    const more = count - entries.length
+    if (more > 0) entries.push(`${this.file}: and ${more} more mistakes`)
+    throw new DrystrokeError('file-invalid', entries.join('\n'), { file: this.file, mistakes: count })
   }
 
   #refusal(found: string, expected: string, cause?: unknown): DrystrokeError {
-    const text = `${this.#file}:1:1: found ${found}; expected ${expected}`
-    return new DrystrokeError('file-invalid', text, { file: this.#file, mistakes: 1 }, cause)
+    const text = `${this.file}:1:1: found ${found}; expected ${expected}`
+    return new DrystrokeError('file-invalid', text, { file: this.file, mistakes: 1 }, cause)
   }
 
   /** Takes over what the parser says. True when the values can be trusted all the same. */

@@ -50,7 +50,7 @@ export function check(args: CheckArguments): ExitStatus {
   const honest = greatest === null || (inputs.rig.stroke.fastest ?? 0) <= greatest
   if (args.json) {
     process.stdout.write(
-      `${JSON.stringify({ rig: inputs.rig.name, reach, demands, greatestSideSpeed: greatest }, null, 2)}\n`,
+      `${JSON.stringify({ rig: inputs.rig.name, notes: inputs.notes, reach, demands, greatestSideSpeed: greatest }, null, 2)}\n`,
     )
   } else process.stdout.write(`${checkText(inputs, reach, demands, greatest, columnsOf(process.stdout))}\n`)
   if (!reachable) return EXIT.badInput
@@ -107,7 +107,7 @@ function cadenceSpeed(rig: Rig, own: number, { port, starboard }: Speeds): numbe
 }
 
 function checkText(
-  { rig, rigFile, scenarios }: Inputs,
+  { rig, rigFile, scenarios, notes }: Inputs,
   reach: readonly ReachReport[],
   demands: readonly Demand[],
   greatest: number | null,
@@ -116,6 +116,7 @@ function checkText(
   const lines = [
     `Rig ${rig.name} (${rigFile}): ${rig.arms.length} arms, ${rig.joints.length} joints, ${rig.buses.length} buses`,
     `Scenarios: ${scenarios.length}, files in order`,
+    ...notes.flatMap((note) => wrap(`Note: ${note}`, width, 0, 2)),
     '',
     'Reach of the whole stroke: ahead, astern, and parking from all along it',
   ]
