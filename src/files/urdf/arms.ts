@@ -12,7 +12,7 @@ import { neighbour, readText } from '../read-text.js'
 import { type Chain, chainOf, rootsOf, wayTo } from './chain.js'
 import { Mistakes, type Place } from './mistakes.js'
 import { modelOf, type UrdfModel } from './model.js'
-import { after, transformOf } from './transform.js'
+import { composed, transformOf } from './transform.js'
 import { jointValues, poseValues, statedOf } from './write-out.js'
 import { parseXml } from './xml.js'
 
@@ -82,7 +82,7 @@ class Reading {
     return {
       ...own,
       joints,
-      tool: tool.success ? poseValues(after(chain.tip, transformOf(tool.data))) : arm.tool,
+      tool: tool.success ? poseValues(composed(chain.tip, transformOf(tool.data))) : arm.tool,
     }
   }
 

@@ -2,7 +2,7 @@
 import type { Body } from '../rig.js'
 import type { Mistakes } from './mistakes.js'
 import type { UrdfJoint, UrdfModel } from './model.js'
-import { after, bodyIn, IDENTITY, joined, type Transform } from './transform.js'
+import { bodyIn, composed, IDENTITY, joined, type Transform } from './transform.js'
 
 export interface ChainJoint {
   readonly joint: UrdfJoint
@@ -52,7 +52,7 @@ export function chainOf(
   const joints: ChainJoint[] = []
   let fixed = IDENTITY
   for (const joint of way) {
-    const origin = after(fixed, joint.origin)
+    const origin = composed(fixed, joint.origin)
     fixed = origin
     if (!moving.includes(joint)) continue
     joints.push({ joint, origin, body: carriedBy(joint, moving, model, mistakes, notes) })
@@ -103,7 +103,7 @@ function carriedBy(
           `${mistakes.file}:${line}:${column}: joint ${next.name} moves, and is not on the way to the tip: what it carries is weighed at its position zero`,
         )
       }
-      take(next.child, after(frame, next.origin))
+      take(next.child, composed(frame, next.origin))
     }
   }
   take(joint.child, IDENTITY)

@@ -44,7 +44,7 @@ export function poseOf({ turn, at }: Transform): Pose {
 }
 
 /** T_a_c of T_a_b and T_b_c. */
-export function after(a: Transform, b: Transform): Transform {
+export function composed(a: Transform, b: Transform): Transform {
   return { turn: product(a.turn, b.turn), at: moved(a, b.at) }
 }
 
@@ -66,21 +66,15 @@ function product(a: Matrix, b: Matrix): Matrix {
   ]
 }
 
+function transposed([a, b, c, d, e, f, g, h, i]: Matrix): Matrix {
+  return [a, d, g, b, e, h, c, f, i]
+}
+
 /** A body of frame b in frame a: the centre is a point, the inertia a tensor, R I R^T. @param t T_a_b */
 export function bodyIn(t: Transform, { mass, centre, inertia }: Body): Body {
   const [xx, yy, zz, xy, xz, yz] = inertia
-  const [r0, r1, r2, r3, r4, r5, r6, r7, r8] = t.turn
-  const turned = product(product(t.turn, [xx, xy, xz, xy, yy, yz, xz, yz, zz]), [
-    r0,
-    r3,
-    r6,
-    r1,
-    r4,
-    r7,
-    r2,
-    r5,
-    r8,
-  ])
+  const own: Matrix = [xx, xy, xz, xy, yy, yz, xz, yz, zz]
+  const turned = product(product(t.turn, own), transposed(t.turn))
   return {
     mass,
     centre: moved(t, centre),
