@@ -52,6 +52,9 @@ export function smallRig(
       origin: { at: [0, 0, 0], turn: [0, 0, 0] },
       axis: [0, 0, 1],
       limits: { lower: -2.5, upper: 2.5, speed: Math.PI, acceleration: 1500 * DEG, torque: 30, ...limits },
+      body: null,
+      train: { rotor: 0, viscous: 0, coulomb: [0, 0] },
+      rating: null,
       wire: {
         protocol: 'cia402',
         bus: 0,

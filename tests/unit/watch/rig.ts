@@ -42,6 +42,9 @@ export function rig({ watch, limits, counts = COUNTS, noise = 1 }: RigChanges = 
         origin: still,
         axis,
         limits: { lower: -1.5, upper: 1.5, speed: 3, acceleration: 26, torque: 30, ...limits },
+        body: null,
+        train: { rotor: 0, viscous: 0, coulomb: [0, 0] },
+        rating: null,
         wire: {
           protocol: 'cia402',
           bus: arm,

@@ -34,6 +34,9 @@ function jointOf(index: number, bus: number, node: number, sign: 1 | -1 = 1, zer
     origin: still,
     axis: [0, 0, 1],
     limits: { lower: -3, upper: 3, speed: 3, acceleration: 30, torque: 30 },
+    body: null,
+    train: { rotor: 0, viscous: 0, coulomb: [0, 0] },
+    rating: null,
     wire: { protocol: 'cia402', bus, node, countsPerRadian: COUNTS_PER_RADIAN, sign, zero, ratedTorque: 20 },
   }
 }
