@@ -4,8 +4,8 @@
  */
 import { spawnSync } from 'node:child_process'
 import { beforeAll, describe, expect, test } from 'vitest'
+import { whyUnphysical } from '../../src/files/body.js'
 import { readRigFile } from '../../src/files/load.js'
-import { whyUnphysical } from '../../src/motion/body.js'
 import { Dynamics } from '../../src/motion/dynamics.js'
 import { Links } from '../../src/motion/links.js'
 import { randomStream } from '../../src/random.js'

@@ -1,6 +1,7 @@
 import { describe, expect, test } from 'vitest'
+import { whyUnphysical } from '../../../src/files/body.js'
 import type { Vector3 } from '../../../src/files/rig.js'
-import { type Body, joined, placed, whyUnphysical } from '../../../src/motion/body.js'
+import { type Body, joined, placed } from '../../../src/motion/body.js'
 import { poseOf } from '../../../src/motion/pose.js'
 import { randomStream } from '../../../src/random.js'
 import { anyPoints, anyVector, bodyOf, type MassPoint } from '../../setup/invented-arm.js'
