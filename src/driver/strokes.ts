@@ -1,9 +1,9 @@
 /** What the stroke settings of a rig come to: the shape all arms share, each arm's blade path, and the motion of the two sides. */
 import type { Rig } from '../files/rig.js'
-import { BladePath, parkTimes, wetShare } from '../motion/blade.js'
+import { BladePath, parkTimes, strokeShape } from '../motion/blade.js'
 import { cadence } from '../motion/cadence.js'
 import type { SideSettings } from '../motion/side.js'
-import { StrokeShape } from '../motion/stroke.js'
+import type { StrokeShape } from '../motion/stroke.js'
 
 export interface Strokes {
   readonly shape: StrokeShape
@@ -15,11 +15,7 @@ export interface Strokes {
 export function strokesOf(rig: Rig): Strokes {
   const { stroke, driver } = rig
   const paddles = rig.arms.map((arm) => arm.paddle)
-  const shape = new StrokeShape(
-    stroke.length,
-    stroke.even,
-    Math.max(...paddles.map((p) => wetShare(stroke, p))),
-  )
+  const shape = strokeShape(stroke, paddles)
   const times = parkTimes(stroke, paddles)
   return {
     shape,

@@ -4,6 +4,7 @@ import type { Share } from './quantity.js'
 import type {
   Arm,
   BusSettings,
+  ClearanceSettings,
   Joint,
   LinkSettings,
   MotionSettings,
@@ -55,6 +56,7 @@ export function resolveRig(form: RigForm): Rig {
     stroke: { ...form.stroke, fastest: form.stroke.fastest ?? null },
     driver: form.driver,
     motion: resolveMotion(form.motion, joints),
+    clearance: form.clearance ? resolveClearance(form.clearance, joints) : null,
     link: resolveLink(form.link),
     stop: resolveStop(form.stop),
     stopBox: form['stop-box'] ?? null,
@@ -121,6 +123,25 @@ function resolveMotion(form: RigForm['motion'], joints: readonly Joint[]): Motio
     tipSpeed: form['tip-speed'],
     via: form.via.map((pose) => Float64Array.from(joints, ({ name }) => pose[name]!)),
     confirmedFor: form['confirmed-for'],
+  }
+}
+
+function resolveClearance(
+  { 'keep-out': keepOut, 'left-out': leftOut, links, ...form }: NonNullable<RigForm['clearance']>,
+  joints: readonly Joint[],
+): ClearanceSettings {
+  return {
+    ...form,
+    links: joints.map(({ name }) => links[name]!),
+    keepOut: keepOut.map(({ name, parts }) => ({
+      name,
+      parts: parts.map((part) => {
+        if (part.shape === 'capsule') return part
+        const { rounding: radius, ...box } = part
+        return { ...box, radius }
+      }),
+    })),
+    leftOut,
   }
 }
 

@@ -3,6 +3,7 @@
  * right form, because the schema has complained about that: so all mistakes come at once, and each comes once.
  */
 import type { z } from 'zod'
+import { clearanceReferences } from './clearance-references.js'
 import { type Complaint, type Path, show, valueAt } from './complaint.js'
 import { frameMapReferences, speaksFrames } from './frame-map-references.js'
 import { items, type LooseJoint, textAt, unknownName } from './loose.js'
@@ -22,8 +23,14 @@ const NODE_COB_IDS: readonly [base: number, use: string][] = [
   [0x700, 'heartbeat'],
 ]
 
-/** The section that names each joint of the rig. */
-const EVERY_JOINT = JSON.stringify(['simulation', 'joints'])
+/** The sections that name each joint of the rig, and why. */
+const EVERY_JOINT = new Map([
+  [
+    JSON.stringify(['simulation', 'joints']),
+    'because simulated arms take nothing over from the wire bindings',
+  ],
+  [JSON.stringify(['clearance', 'links']), 'because every link can hit something'],
+])
 
 export function rigReferences(raw: unknown, form: z.ZodType): Complaint[] {
   const joints = looseJoints(raw)
@@ -38,6 +45,8 @@ export function rigReferences(raw: unknown, form: z.ZodType): Complaint[] {
     ...namesOfJoints(raw, form, joints),
     ...startsOf(raw, joints),
     ...viaOf(raw, joints),
+    ...repeated(raw, ['clearance', 'keep-out']),
+    ...clearanceReferences(raw, joints),
     ...freshness(raw),
     ...beats(raw),
   ]
@@ -144,16 +153,15 @@ function freeIdentifier(joints: readonly LooseJoint[]): string {
   return `0x${id.toString(16)}`
 }
 
-/** In a rig every section with free keys is keyed by joint; the simulation names each joint, others name some. */
+/** In a rig every section with free keys is keyed by joint; some name each joint, others name those that they want. */
 function namesOfJoints(raw: unknown, form: z.ZodType, joints: readonly LooseJoint[]): Complaint[] {
   // When a joint's name is missing or stands twice, its entry cannot be told from an unknown one.
   const names = joints.flatMap(({ name }) => name ?? [])
   if (new Set(names).size < joints.length || names.length === 0) return []
-  const simulated = 'because simulated arms take nothing over from the wire bindings'
   const pose = 'because every joint must know where it goes'
   return [
     ...freeSections(form, raw).flatMap((path) =>
-      jointKeys(raw, path, names, JSON.stringify(path) === EVERY_JOINT ? simulated : null),
+      jointKeys(raw, path, names, EVERY_JOINT.get(JSON.stringify(path)) ?? null),
     ),
     ...items(raw, ['motion', 'via']).flatMap((entry, i) =>
       typeof entry === 'object' && entry !== null && !Array.isArray(entry)

@@ -5,6 +5,7 @@
 import { z } from 'zod'
 import { armForm, writtenArmForm } from './arm-schema.js'
 import { BUS_ADDRESS_FORMS, type BusAddress, parseBusAddress } from './bus-address.js'
+import { clearanceForm } from './clearance-schema.js'
 import { choice, flag, list, name, number, optionalSection, section, sentence, whole } from './fields.js'
 import { frameMapForm } from './frame-map-schema.js'
 import { quantity } from './quantity.js'
@@ -361,6 +362,7 @@ function rigOf<A extends z.ZodType>(arm: A, watchSchemas: Record<string, z.ZodTy
     stroke: strokeForm,
     driver: driverForm,
     motion: motionForm,
+    clearance: clearanceForm.optional(),
     link: linkForm,
     stop: stopForm,
     'stop-box': stopBoxForm.optional(),

@@ -39,6 +39,8 @@ export interface Rig<W = unknown> {
   readonly stroke: StrokeSettings
   readonly driver: ReferenceDriverSettings
   readonly motion: MotionSettings
+  /** null: nobody has said how thick the arms are, and no distances are watched */
+  readonly clearance: ClearanceSettings | null
   readonly link: LinkSettings
   readonly stop: StopSettings
   /** null: there is none */
@@ -268,6 +270,38 @@ export interface MotionSettings {
   /** s, age at which a person's confirmation of this rig expires */
   readonly confirmedFor: number
 }
+
+/**
+ * How thick the arms are, and what they must keep clear of besides each other and themselves. The parts of an arm are named
+ * `arm.base`, `arm.joint` for the link that a joint moves, `arm.shaft` and `arm.blade`; see motion/clearance/arm-capsules.ts.
+ */
+export interface ClearanceSettings {
+  /** m between surfaces: nearer is a failure, and stops the arms */
+  readonly least: number
+  /** m between surfaces: nearer is a warning; at least `least` */
+  readonly warn: number
+  /** m, radius about the line from an arm's base to its first joint */
+  readonly base: number
+  /** m, radius about the line from each joint to the next one of its arm; one for each of `Rig.joints` */
+  readonly links: readonly number[]
+  /** m, radius about a paddle's shaft */
+  readonly paddle: number
+  readonly keepOut: readonly KeepOut[]
+  /** Names of two parts, or of a part and a volume, whose distance is not looked at. */
+  readonly leftOut: readonly (readonly [string, string])[]
+}
+
+/** A volume that is fixed to the craft. */
+export interface KeepOut {
+  readonly name: string
+  readonly parts: readonly Solid[]
+}
+
+/** All within `radius` (m) of a line, or of a box; craft frame. */
+export type Solid =
+  | { readonly shape: 'capsule'; readonly from: Vector3; readonly to: Vector3; readonly radius: number }
+  /** `pose`: of its centre; `size`: m, from face to face */
+  | { readonly shape: 'box'; readonly pose: Pose; readonly size: Vector3; readonly radius: number }
 
 export interface LinkSettings {
   /** s, period of the heartbeat that the harness sends (from the finished tick) */

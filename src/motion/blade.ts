@@ -3,7 +3,7 @@ import { DrystrokeError } from '../errors.js'
 import type { Arm, Craft, StrokeSettings } from '../files/rig.js'
 import { cross } from './pose.js'
 import { quinticTime } from './quintic.js'
-import type { StrokeShape } from './stroke.js'
+import { StrokeShape } from './stroke.js'
 
 /** A place in the stroke; see motion/side.ts. */
 export interface StrokePlace {
@@ -30,6 +30,11 @@ function drop(lean: number, paddle: Arm['paddle'], cosTurn: number): number {
 export function wetShare(stroke: StrokeSettings, paddle: Arm['paddle']): number {
   const depth = stroke.immersion + squareDrop(stroke, paddle)
   return depth / (depth + stroke.clearance)
+}
+
+/** The shape that the strokes of all arms of a rig share: every paddle must be out of the water before it turns. */
+export function strokeShape(stroke: StrokeSettings, paddles: readonly Arm['paddle'][]): StrokeShape {
+  return new StrokeShape(stroke.length, stroke.even, Math.max(...paddles.map((p) => wetShare(stroke, p))))
 }
 
 /** m/s, m/s2, rad/s, rad/s2: how fast a blade goes to its park place. Common practice for an unhurried move, no source. */

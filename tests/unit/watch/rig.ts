@@ -4,7 +4,7 @@
  * centre is REACH below the base: x = -REACH sin(pitch), height over the base -REACH cos(roll) cos(pitch).
  */
 import { z } from 'zod'
-import type { Arm, Joint, Rig } from '../../../src/files/rig.js'
+import type { Arm, ClearanceSettings, Joint, Rig } from '../../../src/files/rig.js'
 import type { Scenario } from '../../../src/files/scenario.js'
 import { type WatchSettings, watchSchemas } from '../../../src/watch/settings.js'
 
@@ -24,9 +24,16 @@ export interface RigChanges {
   readonly limits?: Partial<Joint['limits']>
   readonly counts?: number
   readonly noise?: number
+  readonly clearance?: ClearanceSettings | null
 }
 
-export function rig({ watch, limits, counts = COUNTS, noise = 1 }: RigChanges = {}): Rig<WatchSettings> {
+export function rig({
+  watch,
+  limits,
+  counts = COUNTS,
+  noise = 1,
+  clearance = null,
+}: RigChanges = {}): Rig<WatchSettings> {
   const sides = ['port', 'starboard'] as const
   const parts = [
     { name: 'roll', axis: [1, 0, 0] },
@@ -104,6 +111,7 @@ export function rig({ watch, limits, counts = COUNTS, noise = 1 }: RigChanges = 
       dwell: 1,
     },
     driver: { kind: 'reference', slip: 0, acceleration: 0.4, jerk: 2, singularity: 0.02 },
+    clearance,
     motion: { speedCap: 1, tipSpeed: 0.25, via: [], confirmedFor: 30 * 86400 },
     link: {
       ourHeartbeat: 0.02,
