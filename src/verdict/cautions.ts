@@ -18,6 +18,8 @@ const NO_BOX = 'The emergency-stop box of this rig was not read: simulated arms 
 const NO_WATCHDOG =
   'The drives of this rig do not stop by themselves when heartbeat, SYNC or setpoints cease: nothing stops them if the computer fails.'
 const NO_BRAKES = 'The rig states no brakes: without power the arms sink.'
+const NO_CLEARANCE =
+  'The rig does not say how thick its arms are (clearance): nothing watched whether they came near each other, the craft or people.'
 const BRAKES_STATED =
   'That brakes hold the unpowered arms is stated in the rig; sag is measured only after a stop.'
 
@@ -30,6 +32,7 @@ export function cautionsFor(rig: Rig, standIn = false): string[] {
     ...(standIn ? [STAND_IN_CAUTION] : []),
     ...(simulated && rig.stopBox ? [NO_BOX] : []),
     ...(rig.simulation.watchdog ? [] : [NO_WATCHDOG]),
+    ...(rig.clearance ? [] : [NO_CLEARANCE]),
     rig.stop.brakes ? BRAKES_STATED : NO_BRAKES,
   ]
 }

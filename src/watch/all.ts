@@ -5,6 +5,7 @@ import type { Rig } from '../files/rig.js'
 import type { Scenario } from '../files/scenario.js'
 import { showQuantity } from '../units.js'
 import { BusWatch } from './bus.js'
+import { ClearanceWatch } from './clearance.js'
 import { DriveWatch } from './drive.js'
 import { accelerationFloor, LimitsWatch } from './limits.js'
 import { ProofWatch } from './proof.js'
@@ -50,6 +51,7 @@ export function createWatches(
       { name: 'tracking', watch: new TrackingWatch(context('tracking')) },
       { name: 'silence', watch: new SilenceWatch(context('silence')) },
       { name: 'sense', watch: sense },
+      { name: 'clearance', watch: new ClearanceWatch(context('clearance')) },
       { name: 'stopping', watch: stopping },
       { name: 'bus', watch: new BusWatch(context('bus')) },
       { name: 'drive', watch: new DriveWatch(context('drive')) },

@@ -87,6 +87,7 @@ export const watchSchemas = {
       max: '100 %',
     }).prefault('50 %'),
   }),
+  clearance: optionalSection('distances of the arms; set in the section clearance', {}),
   stopping: optionalSection('from stop to still, and after', {
     margin: quantity('time', 'added to the time-out of the stop and the hold of still', {
       min: '0 s',

@@ -114,6 +114,7 @@ describe('judge, of a run that is to finish', () => {
       'tracking',
       'silence',
       'sense',
+      'clearance',
       'stopping',
       'bus',
       'drive',
