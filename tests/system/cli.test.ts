@@ -216,6 +216,40 @@ describe('drystroke', () => {
     expect(stdout).toMatch(/port/)
     expect(existsSync(join(out, 'recordings'))).toBe(false)
   })
+
+  it('check says how near the arms come to what, and where in the stroke', () => {
+    const slow = join(root, 'scenarios/slow-ahead.yaml')
+    const { stdout } = drystroke('check', slow, '--rig', RIG)
+    expect(stdout).toMatch(/^Least distance on the commands of each scenario, at least 0\.05 m/m)
+    expect(stdout).toMatch(/^ +slow-ahead +0\.\d{3} +port\.\w+, \w+ +0\.\d{3}$/m)
+    const { clearance } = JSON.parse(drystroke('check', slow, '--rig', RIG, '--json').stdout)
+    expect(clearance).toEqual([
+      {
+        scenario: 'slow-ahead',
+        distance: expect.any(Number),
+        between: [expect.stringMatching(/^port\./), expect.any(String)],
+        phases: [expect.any(Number)],
+      },
+    ])
+  })
+
+  it('check fails where an arm comes too near, and says where it cannot know', () => {
+    const slow = join(root, 'scenarios/slow-ahead.yaml')
+    const farther = change(
+      change(DEMO_RIG, 'least: "50 mm"', 'least: "20 cm"'),
+      'warn: "100 mm"',
+      'warn: "20 cm"',
+    )
+    const strict = file('strict.yaml', farther)
+    const near = drystroke('check', slow, '--rig', strict)
+    expect(near.status).toBe(1)
+    expect(near.stdout).toMatch(/^ +slow-ahead +0\.\d{3}, too near +port\./m)
+    const bare = file('bare.yaml', change(DEMO_RIG, /\nclearance:[\s\S]*?\n\n/, '\n'))
+    const blind = drystroke('check', slow, '--rig', bare)
+    expect(blind.status).toBe(0)
+    expect(blind.stdout).toMatch(/^No distances: the rig has no section clearance/m)
+    expect(JSON.parse(drystroke('check', slow, '--rig', bare, '--json').stdout).clearance).toBeNull()
+  })
 })
 
 describe('a checkout', () => {

@@ -1,7 +1,9 @@
 /** `drystroke check`: reads the files and walks the whole stroke, without a bus and without writing anything. */
+import { type LeastDistance, scenarioClearance } from '../../bench/scenario-clearance.js'
 import { greatestSideSpeed, USABLE } from '../../driver/fastest.js'
 import { type JointPeaks, strokePeaks } from '../../driver/peaks.js'
 import { checkReach, type ReachReport } from '../../driver/reach.js'
+import { ReferenceDriver } from '../../driver/reference.js'
 import { EXIT, type ExitStatus } from '../../errors.js'
 import type { Rig, Side } from '../../files/rig.js'
 import type { Scenario } from '../../files/scenario.js'
@@ -45,16 +47,22 @@ export function check(args: CheckArguments): ExitStatus {
   const reach = checkReach(inputs.rig)
   const reachable = reach.every((r) => r.reachable)
   const demands = reachable ? demandsOf(inputs) : []
+  const clearance = reachable ? clearanceOf(inputs) : null
   const bearable = demands.every((d) => d.sides.every((s) => !tooMuch(s.speed) && !tooMuch(s.acceleration)))
+  const clear = clearance?.every((c) => c.distance >= inputs.rig.clearance!.least) ?? true
   const greatest = reachable ? greatestSideSpeed(inputs.rig) : null
   const honest = greatest === null || (inputs.rig.stroke.fastest ?? 0) <= greatest
   if (args.json) {
     process.stdout.write(
-      `${JSON.stringify({ rig: inputs.rig.name, notes: inputs.notes, reach, demands, greatestSideSpeed: greatest }, null, 2)}\n`,
+      `${JSON.stringify({ rig: inputs.rig.name, notes: inputs.notes, reach, demands, clearance, greatestSideSpeed: greatest }, null, 2)}
+`,
     )
-  } else process.stdout.write(`${checkText(inputs, reach, demands, greatest, columnsOf(process.stdout))}\n`)
+  } else {
+    const text = checkText(inputs, reach, demands, clearance, greatest, columnsOf(process.stdout))
+    process.stdout.write(`${text}\n`)
+  }
   if (!reachable) return EXIT.badInput
-  return bearable && honest ? EXIT.pass : EXIT.fail
+  return bearable && clear && honest ? EXIT.pass : EXIT.fail
 }
 
 function tooMuch(part: Share | null): boolean {
@@ -90,6 +98,14 @@ function demandsOf({ rig, scenarios }: Inputs): Demand[] {
   })
 }
 
+/** null: the rig does not say how thick its arms are */
+function clearanceOf({ rig, scenarios }: Inputs): LeastDistance[] | null {
+  const { clearance } = rig
+  if (clearance === null) return null
+  const driver = new ReferenceDriver(rig)
+  return scenarios.flatMap(({ scenario }) => scenarioClearance({ ...rig, clearance }, driver, scenario) ?? [])
+}
+
 type Speeds = Readonly<Record<Side, number>>
 
 function fastestSpeeds({ craft }: Rig, { commands }: Scenario): Speeds {
@@ -110,6 +126,7 @@ function checkText(
   { rig, rigFile, scenarios, notes }: Inputs,
   reach: readonly ReachReport[],
   demands: readonly Demand[],
+  clearance: readonly LeastDistance[] | null,
   greatest: number | null,
   width: number,
 ): string {
@@ -137,6 +154,7 @@ function checkText(
     for (const f of r.failures) lines.push(...wrap(`${f.motion}, ${phasesOf(f)}: ${f.reason}`, width, 4, 6))
   }
   if (demands.length > 0) lines.push('', ...demandLines(rig, demands))
+  if (demands.length > 0) lines.push('', ...clearanceLines(rig, clearance, width))
   if (greatest !== null) lines.push('', ...wrap(greatestTold(greatest, rig.stroke.fastest), width, 0, 2))
   return lines.join('\n')
 }
@@ -170,10 +188,29 @@ function demandLines(rig: Rig, demands: readonly Demand[]): string[] {
       ]),
     ),
   ]
-  const widths = rows[0]!.map((_, i) => Math.max(...rows.map((r) => r[i]!.length)))
-  return [
-    'Fastest steady stroke of each side, as a share of the joint limits',
-    '',
-    ...rows.map((r) => `  ${r.map((cell, i) => cell.padEnd(widths[i]!)).join('  ')}`.trimEnd()),
+  return ['Fastest steady stroke of each side, as a share of the joint limits', '', ...inColumns(rows)]
+}
+
+function clearanceLines(rig: Rig, least: readonly LeastDistance[] | null, width: number): string[] {
+  if (least === null || rig.clearance === null) {
+    const lacks = 'No distances: the rig has no section clearance, which says how thick the arms are'
+    return wrap(lacks, width, 0, 2)
+  }
+  const limit = showQuantity(rig.clearance.least, 'm')
+  const rows = [
+    ['scenario', 'm', 'between', 'phase'],
+    ...least.map(({ scenario, distance, between, phases }) => [
+      scenario,
+      `${distance.toFixed(3)}${distance < rig.clearance!.least ? ', too near' : ''}`,
+      between.join(', '),
+      phases.map((phase) => phase.toFixed(3)).join(', '),
+    ]),
   ]
+  const title = `Least distance on the commands of each scenario, at least ${limit}, if the arms do as the driver asks`
+  return [...wrap(title, width, 0, 2), '', ...inColumns(rows)]
+}
+
+function inColumns(rows: readonly string[][]): string[] {
+  const widths = rows[0]!.map((_, i) => Math.max(...rows.map((r) => r[i]!.length)))
+  return rows.map((r) => `  ${r.map((cell, i) => cell.padEnd(widths[i]!)).join('  ')}`.trimEnd())
 }
