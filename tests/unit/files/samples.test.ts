@@ -23,6 +23,25 @@ test('its bindings differ from joint to joint, so that a mixed-up joint shows', 
   expect(new Set(skiff.joints.map(({ wire }) => wire.sign)).size).toBe(2)
 })
 
+test('it says how thick its arms are, in m, and what they must keep clear of', () => {
+  const { clearance } = skiff
+  expect(clearance).toMatchObject({ least: 0.05, warn: 0.1, base: 0.05, paddle: 0.015, leftOut: [] })
+  expect(clearance!.links).toEqual([
+    0.05, 0.045, 0.04, 0.035, 0.035, 0.04, 0.05, 0.045, 0.04, 0.035, 0.035, 0.04,
+  ])
+  expect(clearance!.keepOut.map(({ name, parts }) => [name, parts.length])).toEqual([
+    ['hull', 1],
+    ['gunwale', 2],
+    ['person', 2],
+  ])
+  expect(clearance!.keepOut[0]!.parts[0]).toEqual({
+    shape: 'box',
+    pose: { at: [0, 0, -0.25], turn: [0, 0, 0] },
+    size: [3.8, 1.1, 0.36],
+    radius: 0.02,
+  })
+})
+
 test('there are at least ten scenarios, and at least three expect a stop', () => {
   const stops = scenarios.filter(
     (f) => readScenarioFile(path(`scenarios/${f}`), skiff).expect.outcome === 'stop',
