@@ -37,9 +37,9 @@ export function betweenSegmentAndBox(
   for (let k = 0; k < 3; k++) {
     const at = line[k]! + t * line[3 + k]!
     const half = b[j + 12 + k]!
-    const out = standsOut(at, half)
-    square += out * out
-    line[k] = at - out
+    const off = standsOut(at, half)
+    square += off * off
+    line[k] = at - off
   }
   out[0] = Math.sqrt(square)
   for (let k = 0; k < 3; k++) {
