@@ -103,7 +103,14 @@ function clearanceOf({ rig, scenarios }: Inputs): LeastDistance[] | null {
   const { clearance } = rig
   if (clearance === null) return null
   const driver = new ReferenceDriver(rig)
-  return scenarios.flatMap(({ scenario }) => scenarioClearance({ ...rig, clearance }, driver, scenario) ?? [])
+  // Many scenarios differ by their faults alone.
+  const known = new Map<string, LeastDistance | null>()
+  return scenarios.flatMap(({ scenario }) => {
+    const script = JSON.stringify([scenario.commands, scenario.duration])
+    const least = known.get(script) ?? scenarioClearance({ ...rig, clearance }, driver, scenario)
+    known.set(script, least)
+    return least === null ? [] : [{ ...least, scenario: scenario.name }]
+  })
 }
 
 type Speeds = Readonly<Record<Side, number>>
