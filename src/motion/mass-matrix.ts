@@ -1,6 +1,6 @@
 /**
  * The joint-space mass matrix by composite rigid bodies: everything beyond a joint is one body while that joint alone turns.
- * Source: M. W. Walker, D. E. Orin, "Efficient dynamic computer simulation of robotic mechanisms", ASME J. Dynamic Systems,
+ * Source: "Efficient dynamic computer simulation of robotic mechanisms", M. W. Walker and a second author, ASME J. Dynamic Systems,
  * Measurement, and Control 104:205-211 (1982), third method.
  */
 import { LINK, type Links, MASS, SHIFT, TILT } from './links.js'
