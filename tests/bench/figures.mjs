@@ -1,6 +1,6 @@
 /**
- * Figures of the mock-bus pipeline, as JSON on standard output: virtual time, memory, frames judged offline, and the arm's kinematics
- * and dynamics (dynamics.mjs). Each stands beside an outside reference measured in the same run on the same machine. Needs the
+ * Figures of the mock-bus pipeline, as JSON on standard output: virtual time, memory, frames judged offline, the end by a signal, and
+ * the arm's kinematics and dynamics (dynamics.mjs). Each stands beside an outside reference measured in the same run on the same machine. Needs the
  * Debian packages tshark, g++, liborocos-kdl-dev and libeigen3-dev for the references; without them they are null.
  *
  *   npm run bench
@@ -49,12 +49,14 @@ const ten = minutes(10)
 measure('play.mjs', [folder, '1', 'profiled'], ['--cpu-prof', `--cpu-prof-dir=${folder}`])
 const offline = measure('offline.mjs', [ten.folder])
 const tshark = outside('tshark', ['-r', join(ten.folder, 'frames.pcapng'), '-T', 'fields', '-e', 'can.id'])
+const signal = measure('signal.mjs')
 const mathematics = linesOf('dynamics.mjs').map((line) => JSON.parse(line))
 
 process.stdout.write(
   `${JSON.stringify(
     {
       machine: { processor: cpus()[0]?.model, cores: cpus().length, node: process.version },
+      ...signal,
       'virtual time, slow ahead, every frame, watch and the recording': {
         'scenario seconds a wall second, 1 minute': round(one.speed),
         'scenario seconds a wall second, 10 minutes': round(ten.speed),
