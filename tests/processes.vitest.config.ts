@@ -9,8 +9,8 @@ export default defineConfig({
     testTimeout: 60_000,
     hookTimeout: 60_000,
     include: PROCESSES,
-    // A machine that was held up for a moment is none of ours: twice more. What fails three times has failed.
-    retry: 2,
+    // A machine that was held up for a moment is none of ours: once more. What fails twice has failed.
+    retry: 1,
     // One file at a time: some take a real-time priority.
     fileParallelism: false,
   },
