@@ -8,8 +8,9 @@
 import { openSync, writeSync } from 'node:fs'
 import { createInterface } from 'node:readline'
 import { Bench } from '../../../dist/bench/bench.js'
+import { beat } from '../../../dist/bench/realtime/beat.js'
 import { openBus } from '../../../dist/bus/open.js'
-import { nanos, RealTime } from '../../../dist/clock.js'
+import { RealTime } from '../../../dist/clock.js'
 import { ReferenceDriver } from '../../../dist/driver/reference.js'
 import { loadRig, loadScenario } from '../../../dist/files/load.js'
 import { raise } from '../../../dist/stop/guardian/priority.js'
@@ -70,9 +71,8 @@ createInterface({ input: process.stdin }).on('line', (line) => {
   if (line === 'end') bench.onSignal('SIGTERM')
 })
 
-const period = nanos(rig.control.period)
-function tick(due) {
-  bench.tick(clock.now() - due)
+function tick(late, missed) {
+  bench.tick(late, missed)
   guardian.beat(bench.stopCounts)
   if (asked && !reported) {
     const drives = bench.confirmations()
@@ -82,12 +82,9 @@ function tick(due) {
       guardian.report(drives.map((d) => ({ ...d, sag: null })))
     }
   }
-  if (bench.ended) {
-    guardian.end().then(() => process.exit(0))
-    return
-  }
-  const next = Math.max(due + period, clock.now())
-  clock.at(next, () => tick(next))
+  if (bench.ended) guardian.end().then(() => process.exit(0))
+  return !bench.ended
 }
 if (neverTick) setInterval(() => {}, 1000)
-else tick(clock.now())
+// As the real one does: two ticks that came close together would find the setpoints of the first still waiting.
+else beat({ scheduler: clock, period: rig.control.period * 1e9, tick })
