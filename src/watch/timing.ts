@@ -89,19 +89,18 @@ export class TimingWatch implements Watch {
     this.#missed += missed
     this.#lateness.add(Math.max(0, late))
     if (late > this.#worst.late) this.#worst = { t, late }
-    if (late <= realtime.late) {
-      this.#inRow = 0
-      return
-    }
-    this.#late++
-    this.#inRow += 1 + missed
-    if (this.#inRow <= realtime.mostLate || this.#told) return
+    const tardy = late > realtime.late
+    if (tardy) this.#late++
+    const inRow = this.#inRow + missed + (tardy ? 1 : 0)
+    // Also a tick that comes in time ends a row of missed ones only once they are counted.
+    this.#inRow = tardy ? inRow : 0
+    if (inRow <= realtime.mostLate || this.#told) return
     this.#told = true
     this.#c.report({
       ...this.#blame(t, late),
       severity: 'doubt',
       quantity: 'lateness',
-      says: `The loop overran: ${this.#inRow} ticks in a row were late or missed, ${realtime.mostLate} may be.`,
+      says: `The loop overran: ${inRow} ticks in a row were late or missed, ${realtime.mostLate} may be.`,
       stop: stop.category,
     })
   }

@@ -5,11 +5,12 @@
  */
 import { type ChildProcess, spawn, spawnSync } from 'node:child_process'
 import { once } from 'node:events'
-import { existsSync, readdirSync, readFileSync, writeFileSync } from 'node:fs'
+import { existsSync, mkdtempSync, readdirSync, readFileSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { describe, expect, it, vi } from 'vitest'
 import type { BenchEvent } from '../../src/files/event.js'
 import type { Verdict } from '../../src/verdict/verdict.js'
+import { onlyChildOf } from '../setup/children.mjs'
 import { change, DEMO_RIG, scenarioText, temporaryFolder } from '../setup/runs.js'
 
 // Each starts four processes, on a machine that may have ten other things to do.
@@ -50,7 +51,8 @@ function start(
   extra: readonly string[] = [],
   rigFile = rig,
 ): ChildProcess & { folder: string } {
-  const folder = join(out, name)
+  // Of this try alone: what an earlier one left would be taken for its own.
+  const folder = mkdtempSync(join(out, `${name}-`))
   const child = spawn(
     process.execPath,
     [main, 'run', short, '--rig', rigFile, '--realtime', '--out', folder, ...extra],
@@ -85,12 +87,8 @@ async function approaching(child: ChildProcess & { folder: string }): Promise<vo
   expect({ over: over(), stop: stopIn(child.folder), errors }).toMatchObject({ over: false, stop: undefined })
 }
 
-/** The bench process of a command: its only child. */
-function benchOf(child: ChildProcess): number {
-  const children = readFileSync(`/proc/${child.pid}/task/${child.pid}/children`, 'utf8').trim().split(' ')
-  expect(children).toHaveLength(1)
-  return Number(children[0])
-}
+/** The bench process of a command. */
+const benchOf = (child: ChildProcess): number => onlyChildOf(child.pid)
 const alive = (pid: number): boolean => existsSync(`/proc/${pid}`)
 
 /** Verdict and reports anew give the same bytes. */
@@ -208,11 +206,12 @@ describe.concurrent('a run in real time', () => {
     ['Ctrl-C', '03', 'key'],
     ['a terminal that is closed', '', 'terminal|signal'],
   ])('is ended from its terminal: %s', async (name, hex, source) => {
-    const folder = join(out, `keys-${hex}`, 'slow-ahead')
+    const recordings = mkdtempSync(join(out, `keys-${hex}-`))
+    const folder = join(recordings, 'slow-ahead')
     const child = spawn('python3', [
       join(root, 'tests/system/on-a-terminal.py'),
       ...[hex, join(folder, 'events.jsonl'), process.execPath, main],
-      ...['run', short, '--rig', rig, '--realtime', '--out', join(out, `keys-${hex}`)],
+      ...['run', short, '--rig', rig, '--realtime', '--out', recordings],
     ])
     let printed = ''
     child.stdout.on('data', (bytes) => {

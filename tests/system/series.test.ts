@@ -15,6 +15,7 @@ import { rigHash, toConfirm } from '../../src/ready/confirmed.js'
 import { confirmedFile, writeConfirmed } from '../../src/ready/store.js'
 import { leaveStopMark } from '../../src/stop/mark.js'
 import { watchSchemas } from '../../src/watch/settings.js'
+import { onlyChildOf } from '../setup/children.mjs'
 import { change, DEMO_RIG, scenarioText, temporaryFolder } from '../setup/runs.js'
 
 vi.setConfig({ testTimeout: 300_000 })
@@ -105,8 +106,7 @@ describe('two scenarios on arms that are not simulated in this process', () => {
   it('the second does not begin after the bench process of the first was killed', async () => {
     const { run, out } = await series()
     await until(() => events(join(out, 'one')).some((e) => e.kind === 'stage' && e.stage === 'enable'))
-    const bench = readFileSync(`/proc/${run.pid}/task/${run.pid}/children`, 'utf8').trim()
-    process.kill(Number(bench), 'SIGKILL')
+    process.kill(onlyChildOf(run.pid), 'SIGKILL')
     const [status] = await once(run, 'exit')
     expect([1, 4]).toContain(status)
     expect(existsSync(join(out, 'two'))).toBe(false)

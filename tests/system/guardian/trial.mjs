@@ -6,6 +6,7 @@
 import { closeSync, mkdtempSync, openSync, readFileSync, readSync, rmSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
+import { onlyChildOf } from '../../setup/children.mjs'
 import { MAIN, preloaded } from './kill-arms.mjs'
 import { SCENARIO } from './kill-rig.mjs'
 import { now, pause, Told } from './told.mjs'
@@ -52,8 +53,8 @@ export class KillRun {
   /** Waits for the scenario, then `s` seconds more. @throws TooLate */
   async inMidStroke(s) {
     const zero = await this.#until(() => (this.#text.includes('"stage":"play"') ? now() : null))
-    this.bench = childrenOf(this.command.child.pid)[0]
-    this.guardian = childrenOf(this.bench)[0]
+    this.bench = onlyChildOf(this.command.child.pid)
+    this.guardian = onlyChildOf(this.bench)
     await this.#until(() => now() > zero + s * 1e9)
     if (this.#text.includes('"kind":"stop"')) throw new TooLate(`it was stopped: ${this.#last('stop')}`)
   }
@@ -227,11 +228,6 @@ export async function trialInTime(arms, manner, at, tell = () => {}) {
       tell(error.message)
     }
   }
-}
-
-/** Of its first thread. */
-function childrenOf(pid) {
-  return readFileSync(`/proc/${pid}/task/${pid}/children`, 'utf8').trim().split(' ').map(Number)
 }
 
 /** It is there, and no zombie. */

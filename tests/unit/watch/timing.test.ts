@@ -49,6 +49,11 @@ describe('timing watch', () => {
     expect(ticking([0, null, null, null, 16]).findings[0]).toMatchObject({ stop: 1, t: 20 * MS })
   })
 
+  it('stops the run after ticks that were missed, however punctual the next one is', () => {
+    expect(ticking([0, null, null, null, 0, null, 0]).findings).toEqual([])
+    expect(ticking([0, null, null, null, null, 0]).findings[0]).toMatchObject({ stop: 1, t: 25 * MS })
+  })
+
   it('counts no tick as missed between a stop and the SYNC of the next start', () => {
     const { watch } = ticking(good(3))
     watch.see({ kind: 'stage', t: 20 * MS, stage: 'setup' })

@@ -90,7 +90,26 @@ test('so is one that a tick which was held up itself left no time for', () => {
   expect(ticks).toEqual([
     [0, 0],
     [0, 1],
-    [0, 2],
+    [10, 2], // since 15: none of the two was left out on purpose
+  ])
+})
+
+test('a loop that is held up in a tick is as late as one that is held up between two', () => {
+  let length = 0
+  const { scheduler, ticks, due } = setUp(() => {
+    scheduler.t += length
+    return true
+  })
+  scheduler.run(0)
+  length = 401 * MS
+  scheduler.run(0) // from 5 to 406
+  length = 0
+  expect(due()).toBe(410)
+  scheduler.run(0.1 * MS)
+  scheduler.run(0.1 * MS)
+  expect(ticks.slice(2)).toEqual([
+    [400.1, 80],
+    [0.1, 0],
   ])
 })
 
