@@ -11,6 +11,7 @@ import { Askers } from './askers.js'
 import { BenchProcess } from './bench-process.js'
 import { Evidence } from './evidence.js'
 import { Guard, type GuardInput } from './fold.js'
+import { looksFor } from './looks.js'
 import { listenFor } from './meeting-place.js'
 import { LineReader, lineOf, type ToBench, type ToGuardian } from './messages.js'
 import { openOwnEnds } from './own-ends.js'
@@ -20,13 +21,6 @@ import { type TakeoverParts, takeOver } from './takeover.js'
 
 /** Above the bench process, which takes 50. */
 const FIFO = 60
-/** Looks at the clock in one time-out, and ms between two of them at least. */
-const LOOKS = 20
-const LOOK = 5
-/** ms by which a timer of the platform comes late on a machine that has nothing else to do. */
-const TIMER_LATE = 1.2
-/** s, longest time before the first finished tick. */
-const FIRST_BEAT = 60
 /** Of the line to the bench process; it gives the guardian what follows standard error. */
 const BENCH = 3
 /** A sign of life for the bench process, one in so many beats. */
@@ -74,12 +68,8 @@ async function guard(order: Extract<ToGuardian, { what: 'guard' }>): Promise<voi
     process.exit(0)
   }
 
-  const { timeout } = rig.guardian
-  const lookEvery = Math.max(LOOK, (timeout * 1000) / LOOKS)
-  const watch = new Guard(
-    { timeout: timeout * 1e9, look: (lookEvery + TIMER_LATE) * 1e6, firstBeat: FIRST_BEAT * 1e9 },
-    clock.now(),
-  )
+  const { every, times } = looksFor(rig.guardian.timeout)
+  const watch = new Guard(times, clock.now())
   const input = (kind: GuardInput['kind']): void => {
     const deed = watch.see({ kind, t: clock.now() })
     if (deed.do === 'pass on') tell({ what: 'stop' })
@@ -127,7 +117,7 @@ async function guard(order: Extract<ToGuardian, { what: 'guard' }>): Promise<voi
   }
   const look = (): void => {
     input('look')
-    if (!over) later(lookEvery, look)
+    if (!over) later(every, look)
   }
   look()
   tell({ what: 'ready', fifo })
