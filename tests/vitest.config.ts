@@ -18,6 +18,7 @@ export default defineConfig({
         test: {
           ...shared,
           name: 'side by side',
+          isolate: false,
           include: ['tests/**/*.test.ts'],
           exclude: [...ALONE, ...PROCESSES],
           sequence: { groupOrder: 0 },
