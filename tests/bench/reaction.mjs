@@ -51,9 +51,10 @@ const nobody = {
   end: () => {},
 }
 const far = kind === 'mock' ? nobody : await farEnd(kind)
-const near = far.address ? await openBus({ ...rig.buses[0], address: far.address }, clock) : null
+// The machine's own time: an adapter ties the kernel's stamps to it once, and the trials' time leaps.
+const near = far.address ? await openBus({ ...rig.buses[0], address: far.address }, real) : null
 let current = null
-near?.onFrame((f, t) => current?.hear(f, t))
+near?.onFrame((f, t) => current?.hear(f, clock.ahead + t))
 
 /** A bus of simulated arms until the trial begins; from then on the first one is the line. */
 function busOf(mock, index) {
