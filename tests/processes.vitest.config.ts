@@ -9,8 +9,6 @@ export default defineConfig({
     testTimeout: 60_000,
     hookTimeout: 60_000,
     include: PROCESSES,
-    // A machine that was held up for a moment is none of ours: once more. What fails twice has failed.
-    retry: 1,
     // One file at a time: some take a real-time priority.
     fileParallelism: false,
   },
