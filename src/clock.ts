@@ -67,6 +67,8 @@ export interface Machine {
   readonly soon: (task: () => void) => void
   /** Stands still for about `ns`, usually less than 0.1 ms longer: nothing else of this process runs. */
   readonly nap: (ns: Nanos) => void
+  /** Goes round for `ns`, at most some microseconds longer while the system lets it: nothing else of this process runs. */
+  readonly spin: (ns: Nanos) => void
 }
 
 const MACHINE: Machine = {
@@ -83,8 +85,18 @@ const MACHINE: Machine = {
   nap: (ns) => {
     Atomics.wait(NEVER, 0, 0, ns / 1e6)
   },
+  spin: (ns) => {
+    const end = performance.now() + ns / 1e6
+    while (performance.now() < end) {
+      // Each look at the clock leaves a few bytes of garbage: a microsecond between two of them is near enough.
+      for (let i = 0; i < ROUNDS; i++) WENT_ROUND[0] = i
+    }
+  },
 }
 const NEVER = new Int32Array(new SharedArrayBuffer(4))
+const WENT_ROUND = new Int32Array(1)
+/** A microsecond or so. */
+const ROUNDS = 2000
 
 /** How long before a task is due the timer gives way to spinning: beyond what a timer is late by on an idle machine. */
 const SPIN: Nanos = 1.2e6
@@ -94,15 +106,18 @@ const SPIN: Nanos = 1.2e6
  * (sched_rt_runtime_us; sched(7)).
  */
 const NAP: Nanos = 0.1e6
-/** The last stretch is spun without naps: a nap may end this much late at normal priority. */
+/**
+ * The last stretch is spun without naps, which may end this much late at normal priority, and without a round of input and output,
+ * which takes as long as what came in.
+ */
 const SHARP: Nanos = 0.15e6
 /** Tasks that ask for more tasks without end still let input and output have their turn after this long. */
 const MOST_AT_ONCE: Nanos = 1e6
 
 /**
- * The machine's monotonic time. Sleeps until shortly before the next task, then goes round over `setImmediate` to its exact
- * time in short naps, so that input and output go on; with nothing due within a millisecond it does not spin, and with no task at
- * all it does not keep the process alive. Tasks that are late run in the order in which they were due.
+ * The machine's monotonic time. Sleeps until shortly before the next task, then goes round over `setImmediate` in short naps, so
+ * that input and output go on, and spins the last stretch to its exact time; with nothing due within a millisecond it does neither,
+ * and with no task at all it does not keep the process alive. Tasks that are late run in the order in which they were due.
  */
 export class RealTime implements Scheduler {
   /** `[s, ns]` of CLOCK_MONOTONIC that is time 0; another process that is handed it has the same times. */
@@ -167,11 +182,10 @@ export class RealTime implements Scheduler {
     this.#running = true
     try {
       let began = this.now()
-      const nap = Math.min(this.#tasks.next - began - SHARP, NAP)
-      if (nap > 0) {
-        this.#machine.nap(nap)
-        began = this.now()
-      }
+      const left = this.#tasks.next - began
+      if (left > SHARP) this.#machine.nap(Math.min(left - SHARP, NAP))
+      else if (left > 0) this.#machine.spin(left)
+      if (left > 0) began = this.now()
       let now = began
       while (this.#tasks.next <= now && now - began <= MOST_AT_ONCE) {
         this.#tasks.take()()

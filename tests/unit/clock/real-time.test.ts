@@ -11,6 +11,7 @@ class HandMachine implements Machine {
   readonly sleeping = new Set<{ task: () => void; ms: number }>()
   turns: (() => void)[] = []
   readonly naps: number[] = []
+  readonly spins: number[] = []
 
   readonly monotonic = (): readonly [number, number] => {
     const ns = this.ns
@@ -29,6 +30,11 @@ class HandMachine implements Machine {
 
   readonly nap = (ns: number): void => {
     this.naps.push(ns)
+    this.ns += ns
+  }
+
+  readonly spin = (ns: number): void => {
+    this.spins.push(ns)
     this.ns += ns
   }
 
@@ -87,23 +93,33 @@ describe('real time', () => {
     expect(machine.sleeps).toEqual([])
     machine.turn(4.5 * MS)
     expect(machine.ns).toBe(4.6 * MS)
-    machine.turn(4.999 * MS)
     expect(ran).toEqual([])
-    machine.turn(5 * MS)
+    machine.turn(4.999 * MS)
     expect(ran).toEqual(['tick @5'])
     expect(machine.sleeps).toEqual([])
     expect(machine.turns).toEqual([])
   })
 
-  test('naps between turns, at most 0.1 ms, and not in the last 0.15 ms', () => {
+  test('naps between turns, at most 0.1 ms, and spins the last 0.15 ms in one go', () => {
     const { machine, time, ran, note } = setUp()
     time.at(1 * MS, note('tick'))
     machine.turn(0)
     machine.turn(0.8 * MS)
-    machine.turn(0.86 * MS)
-    machine.turn(1 * MS)
     expect(machine.naps).toEqual([0.1 * MS, 0.05 * MS])
+    expect(machine.spins).toEqual([])
+    // Input and output have had their turn before.
+    machine.turn(0.86 * MS)
+    expect(machine.naps).toHaveLength(2)
+    expect(machine.spins).toEqual([0.14 * MS])
     expect(ran).toEqual(['tick @1'])
+  })
+
+  test('a turn that comes late neither naps nor spins', () => {
+    const { machine, time, ran, note } = setUp()
+    time.at(1 * MS, note('tick'))
+    machine.turn(1.2 * MS)
+    expect([machine.naps, machine.spins]).toEqual([[], []])
+    expect(ran).toEqual(['tick @1.2'])
   })
 
   test('an earlier task cuts the sleep short; a later one does not', () => {
