@@ -2,10 +2,10 @@
  * What a bus and the serial line before it can carry, and what a rig asks of them. Text takes about three times the bits of the bus behind it, so it is
  * often the line and not the bus that is too slow; then frames wait, and a stop behind them.
  */
-import { identifierOf, type MapFrame } from '../files/frame-map.js'
-import { type FramesWire, isCia402, type Rig } from '../files/rig.js'
+import type { Rig } from '../files/rig.js'
 import { worstBits } from '../wire/bits.js'
 import { slcanLength } from '../wire/slcan.js'
+import { type BusMessage, messagesOf } from './messages.js'
 
 /** Start, eight bits, stop. */
 export const BITS_A_CHARACTER = 10
@@ -90,49 +90,29 @@ export function busCapacities(rig: Rig): BusCapacity[] {
   })
 }
 
-/** In each control period SYNC, setpoints and feedback, and the frames of a stop, which must fit in beside them. */
-function trafficOf(rig: Rig, bus: number): { toArms: Traffic[]; fromArms: Traffic[] } {
-  const joints = rig.joints.filter((joint) => joint.wire.bus === bus)
-  const drives = joints.filter(isCia402).length
-  const { rate } = rig.control
-  // Where one identifier is shared, one frame stops all drives.
-  const stops = rig.buses[bus]!.controlword === null ? drives : Math.min(drives, 1)
-  const maps = mapTraffic(rig, bus)
-  return {
-    toArms: [
-      // No SYNC and no heartbeat go to arms that speak frames of their own.
-      ...(drives > 0 ? [{ data: 0, perSecond: rate }] : []),
-      { data: 4, perSecond: rate * drives },
-      { data: 2, perSecond: rate * stops },
-      ...(drives > 0 ? [{ data: 1, perSecond: 1 / rig.link.ourHeartbeat }] : []),
-      ...maps.toArms,
-    ],
-    fromArms: [
-      { data: 8, perSecond: rate * drives },
-      { data: 1, perSecond: drives / rig.link.driveHeartbeat },
-      ...maps.fromArms,
-    ],
-  }
+/**
+ * s that the serial line before a bus takes each way for one frame of every message: as long as a frame may wait on it, when all come
+ * at once and the line carries them before they come again. 0: there is no such line, or nobody knows its rate.
+ */
+export function lineTime(rig: Rig, bus: number): { readonly toArms: number; readonly fromArms: number } {
+  const { address, serialRate } = rig.buses[bus]!
+  if (address.kind !== 'slcan' || !('device' in address)) return { toArms: 0, fromArms: 0 }
+  const all = messagesOf(rig, bus)
+  const told = (by: BusMessage['from']): number =>
+    all
+      .filter(({ from }) => from === by)
+      .reduce((sum, { bytes }) => sum + (characters(bytes) * BITS_A_CHARACTER) / serialRate, 0)
+  return { toArms: told('host'), fromArms: told('arms') }
 }
 
-/** Arms that speak frames of their own, with the lengths of their maps; what goes to all is one frame. */
-function mapTraffic(rig: Rig, bus: number): { toArms: Traffic[]; fromArms: Traffic[] } {
-  const { rate } = rig.control
-  const wires = rig.joints
-    .map((joint) => joint.wire)
-    .filter((wire): wire is FramesWire => wire.protocol === 'frames' && wire.bus === bus)
-  const toArms = new Map<number, Traffic>()
-  const sends = (frame: MapFrame | null, node: number): void => {
-    if (frame === null) return
-    toArms.set(identifierOf(frame, node), { data: frame.bytes, perSecond: rate })
-  }
-  for (const { map, node } of wires)
-    for (const frame of [map.request, map.setpoint, map.commands.stop]) sends(frame, node)
-  return {
-    toArms: [...toArms.values()],
-    // Asked for, or by itself: once a control period.
-    fromArms: wires.map(({ map }) => ({ data: map.feedback.bytes, perSecond: rate })),
-  }
+/** In each control period setpoints and feedback, and the frames of a stop, which must fit in beside them; emergencies are rare. */
+function trafficOf(rig: Rig, bus: number): { toArms: Traffic[]; fromArms: Traffic[] } {
+  const usual = messagesOf(rig, bus).filter(({ use }) => use !== 'emergency')
+  const sent = (by: BusMessage['from']): Traffic[] =>
+    usual
+      .filter(({ from }) => from === by)
+      .map(({ bytes, period }) => ({ data: bytes, perSecond: 1 / period }))
+  return { toArms: sent('host'), fromArms: sent('arms') }
 }
 
 function load(traffic: readonly Traffic[], available: number): LineLoad {

@@ -100,4 +100,63 @@ describe('beyond the tables', () => {
     // Two instances of A can come back to back before B.
     expect(ms(b!.worst)).toBeCloseTo(0.3, 12)
   })
+
+  it('counts a message that another one releases from the event of that one', () => {
+    const [a, b] = responseTimes(
+      [
+        { name: 'A', bits: 100, period: 1 * MS },
+        { name: 'B', bits: 100, period: 1 * MS, after: 'A' },
+      ],
+      1_000_000,
+    )
+    // A waits for B of the cycle before; B is released when A is there, and at worst A of the next cycle goes first.
+    expect(ms(a!.worst)).toBeCloseTo(0.2, 12)
+    expect(ms(b!.worst)).toBeCloseTo(0.2 + 0.1 + 0.1, 12)
+  })
+})
+
+describe('a host that queues first in, first out (rule: all its frames share the worst bound of the group)', () => {
+  // At 1 Mbit/s a bit is a microsecond. A and D are the host's.
+  const message = (name: string, bits: number, queue?: string): TimedMessage => ({
+    name,
+    bits,
+    period: 10 * MS,
+    ...(queue ? { queue } : {}),
+  })
+  const A = message('A', 60, 'host')
+  const B = message('B', 130)
+  const C = message('C', 130)
+  const D = message('D', 90, 'host')
+  const E = message('E', 110)
+
+  it('the group waits for one weaker frame, all between, and each other; the others for it', () => {
+    const found = responseTimes([A, B, C, D, E], 1_000_000)
+    const us = found.map((r) => r.worst / 1000)
+    // E has begun; then B, C, and A behind D or D behind A.
+    expect(us[0]).toBe(110 + 130 + 130 + 60 + 90)
+    expect(us[3]).toBe(us[0])
+    // The longest weaker frame, A, itself; C for B as well.
+    expect(us[1]).toBe(130 + 60 + 130)
+    expect(us[2]).toBe(110 + 60 + 130 + 130)
+    expect(us[4]).toBe(60 + 130 + 130 + 90 + 110)
+  })
+
+  it('whoever opens a cycle does not wait for the rest of it, while the queue is empty by then', () => {
+    const opens = { ...A, behind: [] }
+    const [first] = responseTimes([opens, B, C, D, E], 1_000_000)
+    expect(first!.worst / 1000).toBe(130 + 60)
+    const tight = [opens, B, C, D, E].map((m) => ({ ...m, period: 0.515 * MS }))
+    const [crowded, , , last] = responseTimes(tight, 1_000_000)
+    expect(last!.worst).toBeGreaterThan(0.515 * MS)
+    expect(crowded!.worst).toBe(last!.worst)
+  })
+
+  it('a full bus has no bound, and says so for all of the queue', () => {
+    const found = responseTimes(
+      [A, B, C, D, E].map((m) => ({ ...m, period: 0.4 * MS })),
+      1_000_000,
+    )
+    expect(found.map((r) => r.worst)).toEqual([Infinity, Infinity, Infinity, Infinity, Infinity])
+    expect(found[0]!.meetsDeadline).toBe(false)
+  })
 })
