@@ -1,5 +1,5 @@
 /** What is said when a stroke cannot be reached: `run` refuses it as bad input, `check` shows it in full. */
-import type { ReachFailure, ReachReport } from '../driver/reach.js'
+import { phasesOf, type ReachReport } from '../driver/reach.js'
 import { DrystrokeError } from '../errors.js'
 
 /** @throws DrystrokeError `unreachable` that names arm, motion, phase and reason of each first failure */
@@ -15,10 +15,4 @@ export function refuseUnreachable(rigFile: string, reports: readonly ReachReport
     `${lines.join('\n')}\nShorten the stroke, move the base or widen the limits; drystroke check shows the whole stroke.`,
     { file: rigFile },
   )
-}
-
-/** `phase 0.829 to 0.842` */
-export function phasesOf({ phase, to }: Pick<ReachFailure, 'phase' | 'to'>): string {
-  const [first, last] = [phase.toFixed(3), to.toFixed(3)]
-  return first === last ? `phase ${first}` : `phase ${first} to ${last}`
 }

@@ -16,10 +16,15 @@ export interface JointPeaks {
 /**
  * Steady strokes with both sides at the same speed: setpoints differentiated over the control period.
  * @param sideSpeed m/s as commanded (slip comes on top), astern negative, not zero
+ * @param driver of this rig, to be used again: making one takes as long as this
  * @throws DrystrokeError `unreachable`
  */
-export function strokePeaks(rig: Rig, sideSpeed: number): JointPeaks[] {
-  const driver = new ReferenceDriver(rig)
+export function strokePeaks(
+  rig: Rig,
+  sideSpeed: number,
+  driver: ReferenceDriver = new ReferenceDriver(rig),
+): JointPeaks[] {
+  driver.begin()
   const n = rig.joints.length
   const { period } = rig.control
   const command = { surge: sideSpeed, yaw: 0 }

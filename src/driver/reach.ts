@@ -14,8 +14,8 @@ import { jumps, notClosed, reasonOf } from './unreachable.js'
 const STEPS = 720
 /** Every so many of them the way to the park place is tried as well. */
 const LIFT_EVERY = 24
-/** Steps of lifting and of carrying. */
-const LIFT_STEPS = 30
+/** Steps of lifting and of carrying: about as fine as those of the stroke, else each is looked into for a jump. */
+const LIFT_STEPS = 60
 /** Ranges told of an arm that fails in many ways. */
 const MOST_FAILURES = 8
 
@@ -33,13 +33,24 @@ export interface ReachFailure {
 
 type FailedRange = { -readonly [K in keyof ReachFailure]: ReachFailure[K] } & { kind: string; size: number }
 
+export interface JointMargin {
+  readonly joint: string
+  /** rad left, negative outside */
+  readonly value: number
+  readonly phase: number
+}
+
 export interface ReachReport {
   readonly arm: string
   readonly reachable: boolean
   /** The joint that comes nearest to an end of its range: rad left, and where; null when nothing was reached. */
-  readonly margin: { readonly joint: string; readonly value: number; readonly phase: number } | null
+  readonly margin: JointMargin | null
   /** The least singularity measure, where, and the least one that the rig allows. */
   readonly singularity: { readonly value: number; readonly phase: number; readonly least: number } | null
+  /** The least singular value of the same Jacobian, its share of the greatest there (reciprocal condition number), and where. */
+  readonly smallest: { readonly value: number; readonly share: number; readonly phase: number } | null
+  /** Of every joint: how near it comes to an end of its range, rad, and where. */
+  readonly margins: readonly JointMargin[]
   /** The first few. */
   readonly failures: readonly ReachFailure[]
 }
@@ -66,7 +77,8 @@ function checkArm(rig: Rig, arm: Arm, path: BladePath): ReachReport {
       motion: 'parking',
       reason: error.message,
     }
-    return { arm: arm.name, reachable: false, margin: null, singularity: null, failures: [failure] }
+    const unknown = { margin: null, singularity: null, smallest: null, margins: [] }
+    return { arm: arm.name, reachable: false, ...unknown, failures: [failure] }
   }
   const survey = new Survey(rig, arm, path, ik, park)
   survey.start(PARKED, park)
@@ -98,6 +110,10 @@ class Survey {
   readonly #target = new Float64Array(POSE)
   #margin: ReachReport['margin'] = null
   #singularity: ReachReport['singularity'] = null
+  #smallest: ReachReport['smallest'] = null
+  /** By joint of the arm. */
+  readonly #margins: (JointMargin | null)[]
+  readonly #singular: Float64Array
   readonly #joints
   readonly #least: number
   /** Where the walk stands. */
@@ -117,6 +133,8 @@ class Survey {
     private readonly park: Float64Array,
   ) {
     this.#joints = jointsOf(rig, arm)
+    this.#margins = this.#joints.map(() => null)
+    this.#singular = new Float64Array(ik.held)
     this.#least = rig.driver.singularity
     this.#continuity = new Continuity(rig, arm, path, ik)
     this.q = park.slice()
@@ -147,6 +165,7 @@ class Survey {
       if (this.#singularity === null || ik.singularity < this.#singularity.value) {
         this.#singularity = { value: ik.singularity, phase, least: this.#least }
       }
+      this.#measure(phase)
     }
     const gap = this.#gap
     this.#gap = outcome === 'no-solution'
@@ -159,6 +178,19 @@ class Survey {
     // Beyond a gap there is no neighbour to compare with.
     const jump = gap ? null : this.#continuity.jump(from, place, before, q)
     if (jump) this.#fail(phase, motion, `jump ${jump.joint.name}`, jump.size, jumps(jump))
+  }
+
+  /** What is told of each joint, and of the Jacobian, at the pose found. */
+  #measure(phase: number): void {
+    this.#joints.forEach(({ name, limits }, i) => {
+      const value = Math.min(this.q[i]! - limits.lower, limits.upper - this.q[i]!)
+      const least = this.#margins[i]
+      if (!least || value < least.value) this.#margins[i] = { joint: name, value, phase }
+    })
+    this.ik.singularValues(this.#singular)
+    const value = this.#singular.at(-1)!
+    if (this.#smallest === null || value < this.#smallest.value)
+      this.#smallest = { value, share: value / this.#singular[0]!, phase }
   }
 
   /** Ends a walk at the park place. */
@@ -193,6 +225,8 @@ class Survey {
       reachable: this.#failures.length === 0,
       margin: this.#margin,
       singularity: this.#singularity,
+      smallest: this.#smallest,
+      margins: this.#margins.filter((margin) => margin !== null),
       // The stroke itself first: the way to the park place fails wherever the stroke does.
       failures: MOTIONS.flatMap((motion) => this.#failures.filter((f) => f.motion === motion))
         .slice(0, MOST_FAILURES)
@@ -206,4 +240,10 @@ function failureOf(outcome: IkOutcome, ik: InverseKinematics): readonly [kind: s
   if (outcome === 'no-solution') return ['short', ik.residual]
   if (outcome === 'limit') return [`limit ${ik.joint}`, -ik.margin]
   return ['singular', -ik.singularity]
+}
+
+/** `phase 0.829 to 0.842` */
+export function phasesOf({ phase, to }: Pick<ReachFailure, 'phase' | 'to'>): string {
+  const [first, last] = [phase.toFixed(3), to.toFixed(3)]
+  return first === last ? `phase ${first}` : `phase ${first} to ${last}`
 }

@@ -19,6 +19,25 @@ export function cadence(kappa: number, least: number, acceleration: number): Cad
   return { kappa, least, knee: BUILD_UP * acceleration }
 }
 
+/** Places of the stroke at which `strokeRate` looks. */
+const PLACES = 720
+
+/**
+ * Strokes a second at an even side speed, both directions alike.
+ * @param v m/s, not zero; @param recovery share of the recovery's rate at a phase: `StrokeShape.recovery`
+ */
+export function strokeRate(
+  v: number,
+  settings: CadenceSettings,
+  recovery: (phase: number) => number,
+): number {
+  const even = Math.abs(v) / settings.kappa
+  const back = recoveryRate(Math.abs(v), settings)
+  let time = 0
+  for (let i = 0; i < PLACES; i++) time += 1 / (even + recovery((i + 0.5) / PLACES) * (back - even)) / PLACES
+  return 1 / time
+}
+
 /**
  * Phase rate on the recovery, 1/s: the 4-norm of v/kappa and least tanh(v/knee), with the sign of v. Both are odd and
  * analytic and have the same sign, so their norm is too: the rate passes zero with the speed, without a corner.

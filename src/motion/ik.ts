@@ -20,6 +20,7 @@ import type { BladeAxis, Joint, Tool, Vector3 } from '../files/rig.js'
 import type { Chain } from './chain.js'
 import { factor, inverseTrace, solve } from './cholesky.js'
 import { cross, rotationBetween } from './pose.js'
+import { singularValues } from './singular-values.js'
 
 /** m and rad: how well a solution meets each constrained freedom. */
 const TOLERANCE = 1e-12
@@ -60,6 +61,7 @@ export class InverseKinematics {
   readonly #error: Float64Array
   readonly #right: Float64Array
   readonly #rotation = new Float64Array(3)
+  readonly #turned: Float64Array
   readonly #step: Float64Array
 
   /** @param limits of the chain's joints, in order */
@@ -93,6 +95,21 @@ export class InverseKinematics {
     this.#error = new Float64Array(m)
     this.#right = new Float64Array(m)
     this.#step = new Float64Array(n)
+    this.#turned = new Float64Array(m * n)
+  }
+
+  /** How many freedoms of the blade are held. */
+  get held(): number {
+    return this.#m
+  }
+
+  /**
+   * Singular values, falling, of the Jacobian that `singularity` measures: at the pose of the last `solve`, which must have found one.
+   * @param out one for each freedom held
+   */
+  singularValues(out: Float64Array): void {
+    this.#turned.set(this.#rows)
+    singularValues(this.#turned, this.#m, this.chain.n, out)
   }
 
   /**

@@ -8,47 +8,11 @@
  * that the time holds everywhere and not on the grid only.
  */
 import type { Arm, Joint, Rig } from '../files/rig.js'
-import { Chain } from './chain.js'
-import { cross } from './pose.js'
+import { Extremities } from './extremities.js'
 import { PEAK_ACCELERATION, PEAK_SPEED, quintic } from './quintic.js'
 
 /** What the bound on the speed between the places of the grid may add to the speeds at them, about. */
 const ADDED = 0.015
-
-/** The ends of an arm's links and the corners of its blade, in the craft frame. */
-class Extremities {
-  /** m, three numbers a point, after `at` */
-  readonly points: Float64Array
-  readonly #chain: Chain
-  /** m, blade frame: the blade's centre and its corners */
-  readonly #corners: readonly (readonly number[])[]
-
-  constructor(arm: Pick<Arm, 'base' | 'tool' | 'paddle'>, joints: readonly Joint[]) {
-    this.#chain = new Chain(arm, joints)
-    const { normal, shaft } = arm.tool
-    const along = shaft.map((x) => (x * arm.paddle.length) / 2)
-    const across = cross(normal, shaft).map((x) => (x * arm.paddle.width) / 2)
-    const corners = [1, -1].flatMap((a) =>
-      [1, -1].map((b) => [0, 1, 2].map((i) => a * along[i]! + b * across[i]!)),
-    )
-    this.#corners = [[0, 0, 0], ...corners]
-    this.points = new Float64Array(3 * (joints.length + this.#corners.length))
-  }
-
-  /** Works out `points` at joint positions `q` (rad, the arm's own joints). */
-  at(q: Float64Array): void {
-    const chain = this.#chain
-    const points = this.points
-    chain.forward(q)
-    points.set(chain.origins)
-    const t = chain.blade
-    let p = 3 * chain.n
-    for (const c of this.#corners) {
-      for (let i = 0; i < 3; i++)
-        points[p++] = t[9 + i]! + t[3 * i]! * c[0]! + t[3 * i + 1]! * c[1]! + t[3 * i + 2]! * c[2]!
-    }
-  }
-}
 
 /** Works it out, as much at a time as its caller likes: on a grid of a thousand places it takes longer than a loop may wait. */
 export class SlowTime {

@@ -1,5 +1,5 @@
 /**
- * Figures of the mock-bus pipeline, as JSON on standard output: virtual time, memory, frames judged offline, the end by a signal, and
+ * Figures of the mock-bus pipeline, as JSON on standard output: virtual time, memory, frames judged offline, the end by a signal, check, and
  * the arm's kinematics and dynamics (dynamics.mjs). Each stands beside an outside reference measured in the same run on the same machine. Needs the
  * Debian packages tshark, g++, liborocos-kdl-dev and libeigen3-dev for the references; without them they are null.
  *
@@ -50,6 +50,7 @@ measure('play.mjs', [folder, '1', 'profiled'], ['--cpu-prof', `--cpu-prof-dir=${
 const offline = measure('offline.mjs', [ten.folder])
 const tshark = outside('tshark', ['-r', join(ten.folder, 'frames.pcapng'), '-T', 'fields', '-e', 'can.id'])
 const signal = measure('signal.mjs')
+const preflight = measure('check.mjs')
 const mathematics = linesOf('dynamics.mjs').map((line) => JSON.parse(line))
 
 process.stdout.write(
@@ -76,6 +77,10 @@ process.stdout.write(
         reference: {
           'tshark -T fields -e can.id on the same file, frames/s': tshark && round(ten.frames / tshark.s),
         },
+      },
+      'drystroke check demo, all scenarios': {
+        'wall seconds': round(preflight.check),
+        reference: { 'a node process that does nothing, wall seconds': round(preflight.bare) },
       },
       'kinematics and dynamics, six joints; reference: KDL in C++, its fastest solver': Object.fromEntries(
         mathematics.map(({ what, ...figures }) => [what, figures]),

@@ -32,9 +32,10 @@ const MAY_IMPORT: Readonly<Record<string, readonly string[]>> = {
   bench: [...LOW, ...MIDDLE, 'stand-in'],
   'stand-in': [...LOW, 'plant'],
   survey: [...LOW, 'link', 'watch', 'report'],
+  preflight: [...LOW, 'driver', 'watch', 'report', 'bench'],
   ready: [...LOW, ...MIDDLE, 'bench'],
   sweep: [...LOW, ...MIDDLE, 'bench'],
-  cli: [...LOW, ...MIDDLE, 'bench', 'ready', 'sweep', 'stand-in', 'survey'],
+  cli: [...LOW, ...MIDDLE, 'bench', 'ready', 'sweep', 'stand-in', 'survey', 'preflight'],
 }
 
 /** Pure mathematics and pure codecs know the rig's shape and no more. */

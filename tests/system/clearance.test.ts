@@ -1,11 +1,11 @@
 /** Distances in whole runs: the demo keeps them, and something in the way of a blade stops it in time. */
 import { describe, expect, it } from 'vitest'
-import { scenarioClearance } from '../../src/bench/scenario-clearance.js'
-import { ReferenceDriver } from '../../src/driver/reference.js'
+import { ScenarioWalk } from '../../src/bench/scenario-walk.js'
 import type { BenchEvent } from '../../src/files/event.js'
 import { loadRig, loadScenario } from '../../src/files/load.js'
 import { Bodies } from '../../src/motion/clearance/bodies.js'
 import { CLOSEST } from '../../src/motion/clearance/segments.js'
+import { ClearanceLook } from '../../src/preflight/clearance-look.js'
 import { watchSchemas } from '../../src/watch/settings.js'
 import {
   change,
@@ -32,15 +32,21 @@ function loaded(text: string) {
   return { ...rig, clearance: rig.clearance! }
 }
 
+/** On the commands of a scenario, before anything runs. */
+function leastOn(rig: ReturnType<typeof loaded>, name: string) {
+  const look = new ClearanceLook(rig)
+  new ScenarioWalk(rig).walk(loadScenario(scenarioText(name), name, rig), [look])
+  return look.least!
+}
+
 describe.each([
   ['CiA 402', DEMO_RIG],
   ['frames of its own', FRAMES_RIG],
 ])('the demo rig with %s', (_, text) => {
   const rig = loaded(text)
-  const driver = new ReferenceDriver(rig)
 
   it.each(SCENARIOS)('%s keeps farther than the warning from everything', (name) => {
-    const least = scenarioClearance(rig, driver, loadScenario(scenarioText(name), name, rig))!
+    const least = leastOn(rig, name)
     expect(least.distance).toBeGreaterThan(rig.clearance.warn)
     expect(rig.clearance.warn).toBe(0.1)
   })
@@ -52,7 +58,7 @@ describe.each([
     const distances = figures.filter((f) => f.unit === 'm' && f.name.startsWith('least distance'))
     // Itself, the hull, the gunwale, the person; and the other arm once.
     expect(distances.map((f) => f.place)).toEqual([...Array(5).fill('port'), ...Array(4).fill('starboard')])
-    const least = scenarioClearance(rig, driver, loadScenario(scenarioText('slow-ahead'), 'slow-ahead', rig))!
+    const least = leastOn(rig, 'slow-ahead')
     expect(Math.min(...distances.map((f) => f.value))).toBeGreaterThan(least.distance * 0.95)
     expect(Math.min(...distances.map((f) => f.value))).toBeLessThan(least.distance * 1.05)
     const phases = figures.filter((f) => f.name.endsWith('at stroke phase'))
@@ -64,8 +70,7 @@ describe.each([
 describe('a pole in the way of the port blade', () => {
   it('is told before anything runs', () => {
     const rig = loaded(POLE)
-    const scenario = loadScenario(scenarioText('slow-ahead'), 'slow-ahead', rig)
-    const least = scenarioClearance(rig, new ReferenceDriver(rig), scenario)!
+    const least = leastOn(rig, 'slow-ahead')
     expect(least.distance).toBeLessThan(0.05)
     expect(least.between).toEqual(['port.blade', 'pole'])
     // 0.1 m before the middle of a drive from 0.3 m ahead to 0.3 m astern, which is phase 0.25.

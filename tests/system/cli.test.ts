@@ -213,8 +213,32 @@ describe('drystroke', () => {
   it('check says what it found without running', () => {
     const { status, stdout } = drystroke('check', join(root, 'scenarios'), '--rig', RIG)
     expect(status).toBe(0)
-    expect(stdout).toMatch(/port/)
+    expect(stdout).toMatch(/^Preflight: (pass|warn)$/m)
+    expect(stdout).toMatch(/^ {2}pass {2}reach +port: /m)
     expect(existsSync(join(out, 'recordings'))).toBe(false)
+  })
+
+  it('check fails when one of its lines does, and names the line and the figure', () => {
+    const crowded = file('crowded.yaml', change(DEMO_RIG, 'bitrate: "1 Mbit/s"', 'bitrate: "125 kbit/s"'))
+    const slow = join(root, 'scenarios/slow-ahead.yaml')
+    const { status, stdout } = drystroke('check', slow, '--rig', crowded)
+    expect(status).toBe(1)
+    expect(stdout).toMatch(/^Preflight: fail$/m)
+    expect(stdout).toMatch(/^ {2}fail {2}bus load +port-can: 250 % of what it carries, at most 80 %$/m)
+    expect(stdout).toMatch(/^ {2}fail {2}response time +port-can: no bound at worst/m)
+    const told = drystroke('check', slow, '--rig', crowded, '--json')
+    expect(told.status).toBe(1)
+    const { level, lines } = JSON.parse(told.stdout)
+    expect(level).toBe('fail')
+    expect(lines).toContainEqual(
+      expect.objectContaining({
+        check: 'bus load',
+        level: 'fail',
+        place: 'port-can',
+        limit: 0.8,
+        unit: 'share',
+      }),
+    )
   })
 
   it('check says how near the arms come to what, and where in the stroke', () => {

@@ -20,7 +20,7 @@ describe('a rig with a URDF file', () => {
     expect(stdout.replace(/\s+/g, ' ')).toContain(
       `skiff-arm.urdf: passed over 7 <visual>: nothing is read of them`,
     )
-    expect(stdout).toMatch(/port: reached/)
+    expect(stdout).toMatch(/^ {2}pass {2}reach +port: /m)
     const { notes } = JSON.parse(drystroke('check', scenario, '--rig', rig, '--json').stdout)
     expect(notes).toHaveLength(1)
   })
