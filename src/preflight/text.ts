@@ -66,7 +66,7 @@ function worstTold(lines: readonly Line[]): Row {
 function told({ level, check, place, says, scenarios }: Line, others: readonly string[]): Row {
   const where = place === '' ? '' : `${place}: `
   const who = scenarios === null ? '' : `; ${many(scenarios)}`
-  const also = others.length === 0 ? '' : `; neither pass: ${many(others)}`
+  const also = others.length === 0 ? '' : `; likewise: ${many(others)}`
   return { head: `${level}  ${check}`.padEnd(MARGIN - 2), says: `${where}${says}${who}${also}` }
 }
 
