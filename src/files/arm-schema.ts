@@ -4,6 +4,7 @@ import { bodyForm, ratingForm, trainForm } from './body-schema.js'
 import { choice, direction, list, name, number, pose, section, whole } from './fields.js'
 import { quantity } from './quantity.js'
 import type { Vector3 } from './rig.js'
+import { flowForm } from './water-schema.js'
 
 const BLADE_AXES = ['x', 'y', 'z', 'feather', 'lean', 'pitch'] as const
 
@@ -140,6 +141,7 @@ const paddleForm = section('Half a paddle', {
   area: quantity('area', 'of one face of the blade', { min: '1 cm2', max: '1 m2' }),
   length: quantity('length', 'of the blade along the shaft', { min: '1 cm', max: '2 m' }),
   width: quantity('length', 'of the blade across the shaft', { min: '1 cm', max: '2 m' }),
+  flow: flowForm,
 }).superRefine(({ area, length, width }, context) => {
   const most = length * width
   // Conversion rounds: "300 cm2" fills "20 cm" times "15 cm".

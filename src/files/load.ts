@@ -1,6 +1,7 @@
 /** Reads rig and scenario files. A file that is not acceptable gives one error that lists every mistake in it. */
 import type { z } from 'zod'
 import { DrystrokeError } from '../errors.js'
+import { afloatComplaints } from './afloat-complaints.js'
 import { type Complaint, sentenceOf } from './complaint.js'
 import { complaintsOf } from './issues.js'
 import { type FileKind, otherKind } from './kind.js'
@@ -34,7 +35,7 @@ export function loadRig<const S extends WatchSchemas>(
   const source = opened(text, file, 'rig')
   const form = rigFormOf(source, file, watchSchemas)
   const rig = resolveRig(form) as Rig<WatchSettings<S>>
-  for (const c of check(rig)) source.complain(c)
+  for (const c of [...afloatComplaints(rig), ...check(rig)]) source.complain(c)
   source.throwIfMistaken()
   return rig
 }

@@ -4,11 +4,15 @@
  */
 import { z } from 'zod'
 import { armForm, writtenArmForm } from './arm-schema.js'
+import { batteryForm } from './battery-schema.js'
 import { BUS_ADDRESS_FORMS, type BusAddress, parseBusAddress } from './bus-address.js'
 import { clearanceForm } from './clearance-schema.js'
 import { choice, flag, list, name, number, optionalSection, section, sentence, whole } from './fields.js'
 import { frameMapForm } from './frame-map-schema.js'
+import { mountForm } from './mount-schema.js'
 import { quantity } from './quantity.js'
+import { PLANTS } from './rig.js'
+import { hullForm, waterForm } from './water-schema.js'
 
 const BIT_RATES = [10e3, 20e3, 50e3, 100e3, 125e3, 250e3, 500e3, 800e3, 1e6]
 
@@ -329,6 +333,10 @@ const simulationForm = section("The simulated arms' own truth, apart from the wi
     min: '0 rad/s2',
     max: '50 rad/s2',
   }).prefault('1 rad/s2'),
+  plant: choice(
+    'what the arms stand on: dry land, or the craft in its water; a scenario may say otherwise',
+    PLANTS,
+  ).prefault('dry'),
   watchdog: flag('whether the drives stop by themselves when the harness falls silent').prefault(true),
   joints: z
     .record(z.string(), simulatedJointForm, {
@@ -363,6 +371,10 @@ function rigOf<A extends z.ZodType>(arm: A, watchSchemas: Record<string, z.ZodTy
     driver: driverForm,
     motion: motionForm,
     clearance: clearanceForm.optional(),
+    water: waterForm.optional(),
+    hull: hullForm.optional(),
+    mount: mountForm.optional(),
+    battery: batteryForm.optional(),
     link: linkForm,
     stop: stopForm,
     'stop-box': stopBoxForm.optional(),

@@ -6,8 +6,19 @@
  */
 
 import type { BusAddress } from './bus-address.js'
+import type { BatterySettings, BladeFlow, HullSettings, MountSettings, WaterSettings } from './craft.js'
 import type { FrameMap } from './frame-map.js'
 
+export type {
+  AddedMass,
+  BatterySettings,
+  BladeFlow,
+  Damping,
+  DragRow,
+  HullSettings,
+  MountSettings,
+  WaterSettings,
+} from './craft.js'
 export type {
   BitPlace,
   ChecksumRule,
@@ -31,6 +42,11 @@ export interface Rig<W = unknown> {
   readonly name: string
   readonly about: string
   readonly craft: Craft
+  /** null: not stated, and so for the three that follow */
+  readonly water: WaterSettings | null
+  readonly hull: HullSettings | null
+  readonly mount: MountSettings | null
+  readonly battery: BatterySettings | null
   readonly control: { readonly rate: number /** s, 1 / rate */; readonly period: number }
   readonly buses: readonly BusSettings[]
   readonly arms: readonly Arm[]
@@ -119,6 +135,7 @@ export interface Paddle {
   readonly length: number
   /** m, blade across the shaft */
   readonly width: number
+  readonly flow: BladeFlow
 }
 
 export interface Joint {
@@ -384,10 +401,17 @@ export interface RealtimeSettings {
   readonly processor: number | null
 }
 
+export const PLANTS = ['dry', 'afloat'] as const
+
+/** What simulated arms stand on: dry land, where nothing resists, or the craft in its water, with the weight of all links. */
+export type PlantKind = (typeof PLANTS)[number]
+
 /** The simulated arms' own truth, apart from the binding above, so that a wrong binding shows. */
 export interface SimulationSettings {
   /** One for each of `Rig.joints`, same order. */
   readonly joints: readonly SimulatedJoint[]
+  /** Where the scenario does not say otherwise. */
+  readonly plant: PlantKind
   readonly servo: {
     /** Hz, undamped natural frequency of the closed position loop */
     readonly frequency: number

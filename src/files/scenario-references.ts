@@ -2,6 +2,7 @@
  * Checks of a scenario file against its rig and across its own sections. As in rig-references.ts, whatever is not
  * of the right form is passed over: the schema has complained about that.
  */
+import { lacksAfloat } from './afloat-complaints.js'
 import { type Complaint, type Path, show, valueAt } from './complaint.js'
 import { items, textAt, unknownName } from './loose.js'
 import { isShareText, quantityOrUndefined } from './quantity.js'
@@ -18,6 +19,7 @@ export function scenarioReferences(raw: unknown, rig: Rig): Complaint[] {
     ...timesOf(raw),
     ...causeOfStop(raw),
     ...nothingStopped(raw),
+    ...afloat(raw, rig),
   ]
 }
 
@@ -45,6 +47,14 @@ function unknownNames(raw: unknown, rig: Rig): Complaint[] {
       check(['expect', 'strokes', i, 'arm'], arms, `no arm of ${rig.name}`),
     ),
   ]
+}
+
+/** The rig must say what the craft floats by. */
+function afloat(raw: unknown, rig: Rig): Complaint[] {
+  const lacks = textAt(raw, ['plant']) === 'afloat' ? lacksAfloat(rig) : null
+  if (lacks === null) return []
+  const found = `"afloat", for which the rig ${rig.name} lacks ${lacks}`
+  return [{ path: ['plant'], at: 'value', found, expected: 'dry, until the rig states it' }]
 }
 
 /** A share needs something that it is a share of. */

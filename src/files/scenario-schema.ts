@@ -5,6 +5,7 @@
 import { z } from 'zod'
 import { choice, flag, list, name, section, sentence, whole } from './fields.js'
 import { quantity, quantityOrShare } from './quantity.js'
+import { PLANTS } from './rig.js'
 import { BUS_FAULTS, FAULTS, OPERATOR_ACTIONS } from './scenario.js'
 
 /** Fastest turn that a scenario may command, either way. */
@@ -135,6 +136,7 @@ export const scenarioForm = section('A scenario: a scripted run', {
     min: '0.1 s',
     max: '1440 min',
   }),
+  plant: choice('what simulated arms stand on; left out: as the rig says', PLANTS).optional(),
   commands: list(commandForm, 'in order of time', 0, 10000).prefault([]),
   faults: list(faultForm, 'of simulated arms and mock buses', 0, 1000).prefault([]),
   operator: list(operatorForm, 'in order of time', 0, 1000).prefault([]),

@@ -1,11 +1,14 @@
 /** What a scenario file says, resolved: SI numbers, names checked against the rig. `scenario-schema.ts` says how it is written. */
 import type { StopCategory } from './event.js'
+import type { PlantKind } from './rig.js'
 
 export interface Scenario {
   readonly name: string
   readonly about: string
   /** s, from the moment the arms stand parked and ready */
   readonly duration: number
+  /** What the simulated arms stand on; of no account where arms are real or a stand-in's. */
+  readonly plant: PlantKind
   /** In order of time. */
   readonly commands: readonly TimedCommand[]
   readonly faults: readonly TimedFault[]

@@ -30,6 +30,7 @@ const WARM_UP: Scenario = {
   name: 'warm-up',
   about: '',
   duration: 60,
+  plant: 'dry',
   commands: [{ at: 0, surge: 0.1, yaw: 0, over: 1 }],
   faults: [],
   operator: [],

@@ -7,6 +7,7 @@
  * Fossen, "Handbook of Marine Craft Hydrodynamics and Motion Control", 2nd ed. (2021), 8.4.2.
  */
 import { DrystrokeError } from '../../errors.js'
+import type { AddedMass } from '../../files/rig.js'
 import { expectPositive } from '../bounds.js'
 import type { Water } from './properties.js'
 
@@ -19,15 +20,6 @@ export interface HullForm {
   readonly draught: number
   /** kg, craft with all that it carries */
   readonly mass: number
-}
-
-export interface AddedMass {
-  /** kg, along x */
-  readonly surge: number
-  /** kg, along y */
-  readonly sway: number
-  /** kg m2, about z through the middle of the hull */
-  readonly yaw: number
 }
 
 /**

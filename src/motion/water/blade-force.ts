@@ -15,22 +15,10 @@
  * surface weaker; skin friction; the shift of the centre of pressure towards the leading edge at small angles; stall;
  * waves; what water that the other blade or the hull has moved does. Heave, roll and pitch of the craft are taken as none.
  */
+import type { BladeFlow } from '../../files/rig.js'
 import { expectNotNegative } from '../bounds.js'
 import { type BladeShape, Immersion, STRIP } from './immersion.js'
 import type { Water } from './properties.js'
-
-/** How a blade works in the flow; plain numbers. */
-export interface BladeFlow {
-  /** Al: lift coefficient is Al sin 2a */
-  readonly lift: number
-  /** Ad: drag coefficient is Ad sin^2 a */
-  readonly drag: number
-  /**
-   * Added mass as a share of that of an endlessly long plate, which is the most that it can be; a blade has ends, and
-   * 0.58 is right for a square, 0.76 for 2:1 (table of rectangular plates in DNV-RP-C205, from memory)
-   */
-  readonly added: number
-}
 
 /** A flat plate. Curved oar blades: lift 1.24 to 1.25, drag 1.90 to 2.07. Source: the fits named above. */
 export const FLAT_PLATE: BladeFlow = { lift: 1.3, drag: 2, added: 1 }

@@ -12,6 +12,7 @@
  * What it leaves out: waves and wind; heave, roll and pitch; drag from sway and yaw at once, lift of the hull and of a
  * keel; shallow water. Centre of mass and middle of the hull are one point, on the centreline.
  */
+import type { AddedMass, Damping } from '../../files/rig.js'
 import { expectNotNegative, expectPositive, expectWithin } from '../bounds.js'
 import { type HullForm, hullAddedMass } from './added-mass.js'
 import type { Resistance } from './hull-drag.js'
@@ -22,14 +23,8 @@ export interface Hull extends HullForm {
   readonly gyration: number
   /** m, x of the centre of mass in the craft frame */
   readonly centre: number
-}
-
-/** linear x + quadratic |x| x */
-export interface Damping {
-  /** N s/m for sway, N m s for yaw */
-  readonly linear: number
-  /** N s2/m2 for sway, N m s2 for yaw */
-  readonly quadratic: number
+  /** null or left out: as `hullAddedMass` has it */
+  readonly added?: AddedMass | null
 }
 
 export interface LateralDamping {
@@ -88,7 +83,7 @@ export class CraftMotion {
     water: Pick<Water, 'density'>,
     period: number,
   ) {
-    const added = hullAddedMass(hull, water)
+    const added = hull.added ?? hullAddedMass(hull, water)
     expectPositive('hull.gyration', hull.gyration, 'm')
     expectWithin('hull.centre', hull.centre, -hull.length, hull.length, 'm')
     expectNotNegative('hull.sway.linear', damping.sway.linear, 'N s/m')

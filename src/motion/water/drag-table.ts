@@ -7,15 +7,9 @@
  * with MATLAB", 2004, ch. 3; from memory). Beyond the last row the drag goes on by the square of the speed.
  */
 import { DrystrokeError } from '../../errors.js'
+import type { DragRow } from '../../files/rig.js'
 import { refuse } from '../bounds.js'
 import type { Resistance } from './hull-drag.js'
-
-export interface DragRow {
-  /** m/s through the water */
-  readonly speed: number
-  /** N */
-  readonly force: number
-}
 
 export class DragTable implements Resistance {
   /** m/s: the last row. Faster than this, `force` is a guess. */

@@ -6,6 +6,7 @@ const scenario = (parts: Partial<Scenario>): Scenario => ({
   name: 'test',
   about: '',
   duration: 10,
+  plant: 'dry',
   commands: [],
   faults: [],
   operator: [],

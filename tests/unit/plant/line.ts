@@ -75,6 +75,7 @@ export function smallRig(
       feedback: { delay: 100e-6, jitter: 50e-6, noise: 0 },
       brakes: true,
       sag: 1,
+      plant: 'dry',
       watchdog: true,
       ...settings,
       joints: joints.map(() => ({ countsPerRadian: COUNTS, sign: 1, zero: 1200, start: 0, ...truth })),

@@ -41,6 +41,7 @@ export const SCENARIO: Scenario = {
   name: 'joint-silent',
   about: 'The feedback of one joint is lost in mid-stroke; the right outcome is a stop.',
   duration: 12,
+  plant: 'dry',
   commands: [
     { at: 1, surge: 0.3, yaw: 0, over: 0.5 },
     { at: 4, surge: 0.3, yaw: 10 * DEG, over: 0.5 },

@@ -77,7 +77,7 @@ export function rig({
         shaft: [0, 0, -1],
         constrained: ['x', 'z', 'feather'],
       },
-      paddle: { mass: 0.5, area: 0.03, length: 0.2, width: 0.16 },
+      paddle: { mass: 0.5, area: 0.03, length: 0.2, width: 0.16, flow: { lift: 1.3, drag: 2, added: 0.58 } },
       payload: 1.5,
     }),
   )
@@ -85,6 +85,10 @@ export function rig({
     name: 'test-rig',
     about: 'two arms of three joints',
     craft: { length: 4, mass: 180, track: 2, waterline: 0.3 },
+    water: null,
+    hull: null,
+    mount: null,
+    battery: null,
     control: { rate: 1 / PERIOD, period: PERIOD },
     buses: sides.map((side, index) => ({
       index,
@@ -147,6 +151,7 @@ export function rig({
       feedback: { delay: 1e-4, jitter: 5e-5, noise },
       brakes: true,
       sag: 1,
+      plant: 'dry',
       watchdog: true,
     },
   }
@@ -157,6 +162,7 @@ export function scenario(changes: Partial<Scenario> = {}): Scenario {
     name: 'test-scenario',
     about: 'for the tests',
     duration: 4,
+    plant: 'dry',
     commands: [],
     faults: [],
     operator: [],
