@@ -7,7 +7,7 @@ import type { Nanos } from '../clock.js'
 import { DrystrokeError } from '../errors.js'
 import type { Contact, Finding, OutsideStop, Stage } from '../files/event.js'
 import { JointLink } from '../link/link.js'
-import { recordedAngle } from '../record/event-fields.js'
+import { recordedNumber } from '../record/event-fields.js'
 import type { Confirmation } from '../stop/sequence.js'
 import { AfterMotion } from './after-motion.js'
 import { BeforeMotion } from './before-motion.js'
@@ -23,6 +23,8 @@ import { Stops } from './stops.js'
 
 /** s, longest wait for the blades to be parked after the scenario's end. */
 const PARK_WITHIN = 30
+/** s between two looks at where a craft afloat is */
+const CRAFT_EVERY = 0.1
 
 export class Bench {
   readonly #p: BenchParts
@@ -38,6 +40,7 @@ export class Bench {
   readonly #operator: Operator
   readonly #witness: Float64Array
   readonly #heartbeatTicks: number
+  readonly #craftTicks: number
   #k = 0
   #nextHeartbeat = 0
 
@@ -68,6 +71,7 @@ export class Bench {
     this.#operator = new Operator(parts, course, stops, box, script, after)
     this.#witness = new Float64Array(rig.joints.length)
     this.#heartbeatTicks = Math.max(1, Math.round(rig.link.ourHeartbeat / rig.control.period))
+    this.#craftTicks = Math.max(1, Math.round(CRAFT_EVERY / rig.control.period))
     parts.buses.forEach((bus, i) => {
       bus.onFrame((frame, t) => {
         log.frame(i, frame, t, false)
@@ -226,14 +230,28 @@ export class Bench {
     if (this.ended) return
     const { plant } = this.#p
     plant?.witness(t, this.#witness)
+    if (plant?.craft && this.#k % this.#craftTicks === 0) this.#logCraft(t, plant.craft)
     this.#course.event({
       kind: 'tick',
       t,
       k: this.#k,
       late,
       // Rounded as the recording rounds, so that the watches see now what a judge will read later.
-      setpoints: this.#sending.moving ? Array.from(this.#sending.setpoints, recordedAngle) : null,
-      witness: plant ? Array.from(this.#witness, recordedAngle) : null,
+      setpoints: this.#sending.moving ? Array.from(this.#sending.setpoints, recordedNumber) : null,
+      witness: plant ? Array.from(this.#witness, recordedNumber) : null,
+    })
+  }
+
+  #logCraft(t: Nanos, [x, y, heading, surge, sway, yaw]: Readonly<Float64Array>): void {
+    this.#course.event({
+      kind: 'craft',
+      t,
+      x: recordedNumber(x!),
+      y: recordedNumber(y!),
+      heading: recordedNumber(heading!),
+      surge: recordedNumber(surge!),
+      sway: recordedNumber(sway!),
+      yaw: recordedNumber(yaw!),
     })
   }
 }

@@ -2,5 +2,6 @@
 export const JOG_SCENARIO = `name: jog
 about: One joint at a time, guided by a person.
 duration: "1440 min"
+plant: dry
 expect: { outcome: finish, parked: false }
 `

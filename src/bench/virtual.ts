@@ -32,7 +32,7 @@ export interface VirtualRun {
 export async function runVirtual(run: VirtualRun): Promise<Judgement> {
   const { rig, scenario, seed, recording } = run
   const time = new VirtualTime()
-  const arms = simulatedArms(rig, time, seed)
+  const arms = simulatedArms(rig, time, seed, scenario.plant)
   const { bench, judge, log } = assemble({ rig, scenario, seed, clock: time, ...arms, recording })
   const defects: unknown[] = []
   let yieldedAt = wall.ms()

@@ -128,6 +128,17 @@ export type BenchEvent =
   | { kind: 'command'; t: Nanos; surge: number; yaw: number }
   /** One tick of the loop: its number (those missed are counted too), lateness (ns, since the first deadline not served), the driver's setpoints and the simulated arms' true positions (rad, joint order), or null. */
   | { kind: 'tick'; t: Nanos; k: number; late: Nanos; setpoints: number[] | null; witness: number[] | null }
+  /** Simulated afloat, now and then: place (m) and heading (rad) over ground, surge, sway (m/s) and yaw rate (rad/s) through the water. */
+  | {
+      kind: 'craft'
+      t: Nanos
+      x: number
+      y: number
+      heading: number
+      surge: number
+      sway: number
+      yaw: number
+    }
   | { kind: 'fault'; t: Nanos; fault: string; place: string; begins: boolean }
   | { kind: 'operator'; t: Nanos; action: 'stop' | 'release' | 'reset' | 'start' }
   /** Hold-to-run in the approach: the key is held, or has been let go of. */

@@ -21,4 +21,9 @@ export interface Plant {
   witness(t: Nanos, out: Float64Array): void
   /** Whether the motor of joint number `joint` is powered now, whatever its drive says. */
   powered(joint: number): boolean
+  /**
+   * Afloat: x, y (m) and heading (rad) over ground, surge, sway (m/s) and yaw rate (rad/s) through the water, as of the last look at
+   * the arms. null: dry, and the craft stands.
+   */
+  readonly craft: Readonly<Float64Array> | null
 }

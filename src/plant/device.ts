@@ -30,6 +30,7 @@ import { AT_POWER_ON, type DriveInput, type DriveStatus, driveStep } from './dri
 import { Encoder } from './encoder.js'
 import { applyFault, LineFaults } from './faults.js'
 import { GRID, JointMotion } from './joint.js'
+import type { Mechanism } from './mechanism.js'
 import { type Application, CanNode } from './node.js'
 import { Pdo } from './pdo.js'
 import { Timer } from './timer.js'
@@ -79,13 +80,14 @@ export class SimulatedDrive implements Application {
   #targetPending = false
   #fresh = false
 
-  /** @param port this drive's own place on its bus */
+  /** @param port this drive's own place on its bus; @param mechanism that takes the joint along, or null: it moves for itself */
   constructor(
     rig: Pick<Rig, 'joints' | 'simulation'>,
     joint: Cia402Joint,
     scheduler: Scheduler,
     port: Bus,
     seed: number,
+    mechanism: Mechanism | null,
   ) {
     const { servo, feedback, brakes, sag, watchdog, joints } = rig.simulation
     const truth = joints[joint.index]!
@@ -95,7 +97,9 @@ export class SimulatedDrive implements Application {
     this.#countsPerRadian = truth.countsPerRadian
     this.#noise = randomStream(seed, `plant ${joint.name}`)
     this.#line = new LineFaults(randomStream(seed, `fault ${joint.name}`))
-    this.#motion = new JointMotion({ limits: joint.limits, servo, start: truth.start, sag, brakes })
+    const settings = { limits: joint.limits, servo, start: truth.start, sag, brakes }
+    this.#motion = new JointMotion(settings, mechanism)
+    mechanism?.join(joint.index, this.#motion)
     this.#encoder = new Encoder(truth, feedback.noise, this.#noise)
     this.#delay = nanos(feedback.delay)
     this.#jitter = feedback.jitter * 1e9

@@ -19,6 +19,7 @@ import type { PlantFault } from './contract.js'
 import { Encoder } from './encoder.js'
 import { applyFault, LineFaults } from './faults.js'
 import { GRID, JointMotion } from './joint.js'
+import type { Mechanism } from './mechanism.js'
 import { Timer } from './timer.js'
 import { LinkWatchdog } from './watchdog.js'
 
@@ -65,13 +66,14 @@ export class FramesDevice {
   #powered = true
   #lastFeedback: Nanos = 0
 
-  /** @param port this drive's own place on its bus */
+  /** @param port this drive's own place on its bus; @param mechanism that takes the joint along, or null: it moves for itself */
   constructor(
     rig: Pick<Rig, 'joints' | 'simulation' | 'control' | 'link'>,
     joint: FramesJoint,
     scheduler: Scheduler,
     port: Bus,
     seed: number,
+    mechanism: Mechanism | null,
   ) {
     const { servo, feedback, brakes, sag, watchdog, joints } = rig.simulation
     const truth = joints[joint.index]!
@@ -85,7 +87,9 @@ export class FramesDevice {
       position(wire.map.feedback.signals).scale / position(wire.map.setpoint.signals).scale
     this.#noise = randomStream(seed, `plant ${joint.name}`)
     this.#line = new LineFaults(randomStream(seed, `fault ${joint.name}`))
-    this.#motion = new JointMotion({ limits: joint.limits, servo, start: truth.start, sag, brakes })
+    const settings = { limits: joint.limits, servo, start: truth.start, sag, brakes }
+    this.#motion = new JointMotion(settings, mechanism)
+    mechanism?.join(joint.index, this.#motion)
     this.#encoder = new Encoder(truth, feedback.noise, this.#noise)
     this.#delay = nanos(feedback.delay)
     this.#jitter = feedback.jitter * NS_PER_S

@@ -9,13 +9,17 @@
  * Torque is an estimate: inertia x (acceleration + sag) + friction of 2 % of the torque limit + 3 % at the
  * speed limit (invented).
  *
+ * In a mechanism (afloat.ts) all joints step together, and the mechanism has the last word on each step and on the torque:
+ * then load, friction and coupling do act on the motion.
+ *
  * Not modelled: inertia that changes with the pose, gravity by pose, coupling between joints, load and
- * friction acting on the motion of a powered joint, water, elasticity, heat.
+ * friction acting on the motion of a powered joint, water (all of these but in a mechanism); elasticity, heat.
  */
 import { type Nanos, NS_PER_S } from '../clock.js'
 import type { JointLimits } from '../files/rig.js'
 import { Demand } from './demand.js'
 import { BRAKE_ENGAGES, Load, slow } from './load.js'
+import type { CoupledJoint, Mechanism } from './mechanism.js'
 import { type LoopSettings, type MotionState, PositionLoop } from './servo.js'
 
 /** ns, distance of the grid points */
@@ -42,7 +46,7 @@ export interface JointSettings {
   readonly brakes: boolean
 }
 
-export class JointMotion {
+export class JointMotion implements CoupledJoint {
   /** Position demand in the encoder's terms, rad. */
   readonly demand = new Demand()
   readonly #m: MotionState
@@ -57,6 +61,11 @@ export class JointMotion {
   readonly #inertia: number
   readonly #coulomb: number
   readonly #viscous: number
+  readonly #mechanism: Mechanism | null
+  /** Where an intended step began. */
+  readonly #from: MotionState = { position: 0, speed: 0 }
+  /** N m that the motor gave in the last step, where a mechanism says so. */
+  #borne = 0
   #ceiling: number
   #accelerationLimit: number
   #actuation: Actuation = 'free'
@@ -70,7 +79,9 @@ export class JointMotion {
   /** rad/s2 over the last grid step */
   #acceleration = 0
 
-  constructor({ limits, servo, start, sag, brakes }: JointSettings) {
+  /** @param mechanism that takes this joint along; null: it moves for itself */
+  constructor({ limits, servo, start, sag, brakes }: JointSettings, mechanism: Mechanism | null = null) {
+    this.#mechanism = mechanism
     this.#m = { position: start, speed: 0 }
     this.#loop = new PositionLoop(servo, STEP)
     this.#load = new Load(sag, ABILITY.acceleration * limits.acceleration, STEP)
@@ -93,12 +104,12 @@ export class JointMotion {
   advance(t: Nanos): void {
     const points = Math.floor((t - this.#grid) / GRID)
     if (points <= 0) return
-    if (this.#actuation === 'free' && this.#brakes && this.#grid >= this.#braked && this.#m.speed === 0) {
-      this.#acceleration = 0
-      this.#grid += points * GRID
+    if (this.#mechanism !== null) {
+      this.#mechanism.advance(t)
       return
     }
-    for (let i = 0; i < points; i++) this.#advanceOne()
+    if (this.asleep) this.sleep(this.#grid + points * GRID)
+    else for (let i = 0; i < points; i++) this.#advanceOne()
   }
 
   /** rad, true */
@@ -119,6 +130,7 @@ export class JointMotion {
   torque(t: Nanos): number {
     this.advance(t)
     if (this.#actuation === 'free') return 0
+    if (this.#mechanism !== null && !this.#jammed) return this.#borne
     const v = this.#m.speed
     const friction = this.#coulomb * Math.sign(v) + this.#viscous * v
     const torque = this.#inertia * (this.#acceleration + this.#sag) + friction
@@ -189,11 +201,48 @@ export class JointMotion {
     this.#offset = angle
   }
 
+  get motion(): Readonly<MotionState> {
+    return this.#m
+  }
+
+  get asleep(): boolean {
+    return this.#actuation === 'free' && this.#brakes && this.#grid >= this.#braked && this.#m.speed === 0
+  }
+
+  sleep(t: Nanos): void {
+    this.#acceleration = 0
+    this.#grid = t
+  }
+
+  get ceiling(): number {
+    return this.#actuation === 'free' || this.#jammed ? Number.POSITIVE_INFINITY : this.#ceiling
+  }
+
+  intend(): number {
+    this.#from.position = this.#m.position
+    this.#from.speed = this.#m.speed
+    this.#move()
+    return (this.#m.speed - this.#from.speed) / STEP
+  }
+
+  proceed(acceleration: number, torque: number): void {
+    const { position, speed } = this.#from
+    const m = this.#m
+    // A step that was not changed stays as it was taken, to the last digit.
+    if (acceleration !== (m.speed - speed) / STEP) {
+      m.speed = speed + acceleration * STEP
+      m.position = position + ((speed + m.speed) / 2) * STEP
+    }
+    this.#borne = torque
+    if (!this.#jammed) this.#conclude(speed)
+  }
+
   /** rad/s2 at the grid point, for what comes between it and the next. */
   #bend(): number {
     const m = this.#m
     if (this.#actuation === 'free') return m.speed === 0 ? 0 : this.#acceleration
     if (this.#jammed) return 0
+    if (this.#mechanism !== null) return this.#acceleration
     if (this.#actuation === 'ramp') return -Math.sign(m.speed) * this.#effectiveDeceleration()
     const next = this.demand.at(this.#grid + GRID) - this.#offset
     const asked = this.#loop.acceleration(m, this.#reference, (next - this.#reference) / STEP)
@@ -211,6 +260,13 @@ export class JointMotion {
   }
 
   #advanceOne(): void {
+    const v0 = this.#m.speed
+    this.#move()
+    if (!this.#jammed) this.#conclude(v0)
+  }
+
+  /** One grid step of whatever acts on the joint, but for the hard stops. */
+  #move(): void {
     const m = this.#m
     const v0 = m.speed
     this.#grid += GRID
@@ -234,11 +290,14 @@ export class JointMotion {
     } else if (this.#jammed) {
       m.speed = 0
       this.#acceleration = 0
-      return
     } else if (this.#actuation === 'ramp') slow(m, this.#effectiveDeceleration(), STEP)
     else if (this.#brakes && this.#grid > this.#braked) this.#load.brake(m)
     else this.#load.fall(m)
+  }
 
+  /** The hard stops, and what the step came to. @param v0 rad/s at its beginning */
+  #conclude(v0: number): void {
+    const m = this.#m
     if (m.position < this.#lower) {
       m.position = this.#lower
       m.speed = Math.max(m.speed, 0)

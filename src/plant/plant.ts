@@ -1,13 +1,14 @@
 /**
  * The simulated arms of a rig: one simulated drive a joint, each with its own port on its bus.
  *
- * Not modelled: the arm as a mechanism. Joints move each for itself: no gravity by pose, no coupling, no
- * water, no collisions; power supplies and wiring shared by joints.
+ * Dry, joints move each for itself: no gravity by pose, no coupling, no water. Afloat, arms, blades and craft move as one
+ * mechanism (afloat.ts). Not modelled: collisions; power supplies and wiring shared by joints.
  */
 import type { Bus } from '../bus/contract.js'
 import type { Nanos, Scheduler } from '../clock.js'
 import { DrystrokeError } from '../errors.js'
 import { isCia402, isFrames, type Rig } from '../files/rig.js'
+import type { Afloat } from './afloat.js'
 import type { Plant, PlantFault } from './contract.js'
 import { SimulatedDrive } from './device.js'
 import { FramesDevice } from './frames-device.js'
@@ -19,17 +20,19 @@ export type PlantRig = Pick<Rig, 'joints' | 'simulation' | 'control' | 'link'>
  * Powers the arms on now; each CANopen node sends its boot-up message some milliseconds later.
  * @param attach makes a new place, with its own transmit queue, on bus number `bus`; the name is the joint's
  * @param seed of the run: noise and jitter come from the streams `plant <joint>`, faults from `fault <joint>`
+ * @param afloat the craft and its water, made of the same rig for this plant alone; null: dry
  */
 export function createPlant(
   rig: PlantRig,
   scheduler: Scheduler,
   attach: (bus: number, name: string) => Bus,
   seed: number,
+  afloat: Afloat | null = null,
 ): Plant {
   const drives = rig.joints.map((joint) => {
     const port = attach(joint.wire.bus, joint.name)
-    if (isFrames(joint)) return new FramesDevice(rig, joint, scheduler, port, seed)
-    if (isCia402(joint)) return new SimulatedDrive(rig, joint, scheduler, port, seed)
+    if (isFrames(joint)) return new FramesDevice(rig, joint, scheduler, port, seed, afloat)
+    if (isCia402(joint)) return new SimulatedDrive(rig, joint, scheduler, port, seed, afloat)
     throw new DrystrokeError('defect', `${joint.name} speaks no protocol that can be simulated`)
   })
   return {
@@ -40,5 +43,6 @@ export function createPlant(
       for (let i = 0; i < drives.length; i++) out[i] = drives[i]!.position(t)
     },
     powered: (joint) => drives[joint]!.powered,
+    craft: afloat?.craft.state ?? null,
   }
 }

@@ -14,6 +14,7 @@ export const EVENT_FIELDS: { readonly [K in Exclude<EventKind, 'tick'>]: FieldsO
   begin: { rig: 'text', scenario: 'text', seed: 'number' },
   stage: { stage: 'text' },
   command: { surge: 'number', yaw: 'number' },
+  craft: { x: 'number', y: 'number', heading: 'number', surge: 'number', sway: 'number', yaw: 'number' },
   fault: { fault: 'text', place: 'text', begins: 'truth' },
   operator: { action: 'text' },
   hold: { held: 'truth' },
@@ -58,14 +59,14 @@ export const EVENT_FIELDS: { readonly [K in Exclude<EventKind, 'tick'>]: FieldsO
   end: { reason: 'text' },
 }
 
-/** Parts of a radian in which ticks carry positions: finer than one count of a 20-bit encoder. */
+/** Parts of a radian in which ticks carry positions, finer than one count of a 20-bit encoder; and of what else the bench rounds. */
 const PARTS = 1e6
 
 /**
  * A position as a tick in events.jsonl carries it, to 1e-6 rad. A running bench puts its ticks' positions through this,
  * so that its watches see exactly what a judge will read.
  */
-export function recordedAngle(position: number): number {
+export function recordedNumber(value: number): number {
   // Adding zero turns -0, which JSON does not keep, into 0.
-  return Math.round(position * PARTS) / PARTS + 0
+  return Math.round(value * PARTS) / PARTS + 0
 }

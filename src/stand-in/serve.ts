@@ -7,6 +7,7 @@
 import type { Bus } from '../bus/contract.js'
 import { type Nanos, nanos, type Scheduler } from '../clock.js'
 import type { Rig } from '../files/rig.js'
+import { Afloat } from '../plant/afloat.js'
 import type { Plant } from '../plant/contract.js'
 import { Hub } from '../plant/hub.js'
 import { createPlant } from '../plant/plant.js'
@@ -105,7 +106,13 @@ export class StandIn {
       return place
     }
     return {
-      plant: createPlant(rig, timers, attach, seed),
+      plant: createPlant(
+        rig,
+        timers,
+        attach,
+        seed,
+        rig.simulation.plant === 'afloat' ? new Afloat(rig) : null,
+      ),
       switchOff: () => {
         timers.ended = true
         for (const place of places) place.close()

@@ -1,5 +1,5 @@
 /** The safety cautions that stand in every verdict: one place for reports, README and the prompt before real motion. */
-import type { Rig } from '../files/rig.js'
+import type { PlantKind, Rig } from '../files/rig.js'
 
 export const CAUTIONS = [
   'Drystroke is not a safety device.',
@@ -14,6 +14,11 @@ export const SIMULATED_CAUTION =
 
 export const STAND_IN_CAUTION =
   'The arms of this run were a stand-in: simulated by another process, on the buses of the rig. Simulated results are no evidence for real arms.'
+/** Beside the one for simulated arms. */
+const AFLOAT_CAUTION =
+  'The craft of this run was afloat in a simulation: water, hull and the weight of the links are models. How fast it went, and what torques the water asked of the joints, is no evidence for a craft on real water.'
+const NOT_AFLOAT =
+  "Only arms that are simulated in the bench's own memory can be played afloat: nothing of water or craft was looked at in this run."
 const NO_BOX = 'The emergency-stop box of this rig was not read: simulated arms on mock buses need none.'
 const NO_WATCHDOG =
   'The drives of this rig do not stop by themselves when heartbeat, SYNC or setpoints cease: nothing stops them if the computer fails.'
@@ -23,12 +28,13 @@ const NO_CLEARANCE =
 const BRAKES_STATED =
   'That brakes hold the unpowered arms is stated in the rig; sag is measured only after a stop.'
 
-/** The general cautions, and those that this rig asks for. @param standIn the arms were a stand-in */
-export function cautionsFor(rig: Rig, standIn = false): string[] {
+/** The general cautions, and those that this rig asks for. @param standIn the arms were a stand-in; @param plant what simulated arms stood on */
+export function cautionsFor(rig: Rig, standIn = false, plant: PlantKind = 'dry'): string[] {
   const simulated = rig.buses.every((bus) => bus.address.kind === 'mock')
   return [
     ...CAUTIONS,
     ...(simulated ? [SIMULATED_CAUTION] : []),
+    ...(plant === 'afloat' ? [simulated ? AFLOAT_CAUTION : NOT_AFLOAT] : []),
     ...(standIn ? [STAND_IN_CAUTION] : []),
     ...(simulated && rig.stopBox ? [NO_BOX] : []),
     ...(rig.simulation.watchdog ? [] : [NO_WATCHDOG]),

@@ -157,10 +157,9 @@ export class Judge {
       findings: this.#findings.toSorted((a, b) => a.t - b.t),
       moreFindings: this.#more.warning + this.#more.failure + this.#more.doubt,
       watches: this.#watches.list
-        // Virtual time keeps itself.
-        .filter(({ name }) => name !== 'timing' || this.#watches.timing.seen)
+        .filter(({ watch }) => watch.seen !== false)
         .map(({ name, watch }) => ({ watch: name, figures: watch.figures() })),
-      cautions: cautionsFor(this.#rig, this.#standIn),
+      cautions: cautionsFor(this.#rig, this.#standIn, this.#scenario.plant),
     }
     return { verdict, trace: this.#trace.close(), stages: this.#stages }
   }

@@ -6,6 +6,7 @@ import type { Scenario } from '../files/scenario.js'
 import { showQuantity } from '../units.js'
 import { BusWatch } from './bus.js'
 import { ClearanceWatch } from './clearance.js'
+import { CraftWatch } from './craft.js'
 import { DriveWatch } from './drive.js'
 import { accelerationFloor, LimitsWatch } from './limits.js'
 import { ProofWatch } from './proof.js'
@@ -56,6 +57,7 @@ export function createWatches(
       { name: 'bus', watch: new BusWatch(context('bus')) },
       { name: 'drive', watch: new DriveWatch(context('drive')) },
       { name: 'proof', watch: new ProofWatch(context('proof')) },
+      { name: 'craft', watch: new CraftWatch(context('craft')) },
       { name: 'timing', watch: timing },
     ],
     sense,

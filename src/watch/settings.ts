@@ -121,6 +121,12 @@ export const watchSchemas = {
   }),
   drive: optionalSection('drive states and emergency messages; nothing to set', {}),
   proof: optionalSection('the proof of the stop path before the first motion; nothing to set', {}),
+  craft: optionalSection('where a craft goes that is simulated afloat', {
+    over: quantity('time', 'end of the scenario over which means are taken', {
+      min: '1 s',
+      max: '60 min',
+    }).prefault('10 s'),
+  }),
   timing: optionalSection('lateness of ticks in real time; set in the section realtime', {}),
 }
 

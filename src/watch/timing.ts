@@ -17,7 +17,7 @@ import type { Observation, Watch, WatchContext } from './watch.js'
 
 export class TimingWatch implements Watch {
   readonly kinds = ['process', 'tick', 'stage'] as const
-  /** Time was real. */
+  /** Time was real: virtual time keeps itself. */
   seen = false
   /** What the bench is at fault for, in words; null: its timing was good. Known when the run is over. */
   fault: string | null = null

@@ -22,6 +22,8 @@ export interface WatchContext<S> {
 export interface Watch {
   /** The kinds it wants to see; others are not shown to it. */
   readonly kinds: readonly ObservationKind[]
+  /** false when the run is over: it had nothing to look at, and the verdict does not name it. */
+  readonly seen?: boolean
   see(observation: Observation): void
   /** The run is over; last findings may be given. */
   close(): void

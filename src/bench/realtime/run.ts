@@ -132,7 +132,7 @@ export class RealtimeRun {
     if (!this.#adapters) this.#time = this.#outside.time()
     const arms = this.#adapters
       ? { buses: this.#adapters, plant: null }
-      : simulatedArms(this.#rig, this.#time, this.#seed)
+      : simulatedArms(this.#rig, this.#time, this.#seed, this.#scenario.plant)
     this.#buses = arms.buses
     const { control, stopBox } = this.#rig
     const { plant } = arms

@@ -21,7 +21,7 @@ const WITHIN = 2000
 export function warmUp(rig: Rig<WatchSettings>, scenario: Scenario, seed: number): void {
   const time = new VirtualTime()
   const recording = new RecordStream(rig.buses, () => {}, Infinity)
-  const arms = simulatedArms(rig, time, seed)
+  const arms = simulatedArms(rig, time, seed, scenario.plant)
   const { bench } = assemble({ rig, scenario, seed, clock: time, ...arms, recording })
   const from = wall.ms()
   const ticks = PLAYED / rig.control.period

@@ -49,7 +49,7 @@ const REFRESH = 0.5e9
  */
 export async function standIn(args: StandInArguments): Promise<ExitStatus> {
   const { rig } = readRig(args.rig, args.bus)
-  warmUp(rig, WARM_UP, args.seed)
+  warmUp(rig, { ...WARM_UP, plant: rig.simulation.plant }, args.seed)
   settle()
   const clock = new RealTime()
   const base = BigInt(clock.base[0]) * 1_000_000_000n + BigInt(clock.base[1])

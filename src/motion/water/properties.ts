@@ -1,4 +1,5 @@
 /** Density and viscosity of fresh water at atmospheric pressure. Salt water: give both figures instead. */
+import type { WaterSettings } from '../../files/rig.js'
 import { expectWithin } from '../bounds.js'
 
 export interface Water {
@@ -20,6 +21,16 @@ export function freshWater(temperature: number): Water {
   expectWithin('water.temperature', temperature, COLDEST, WARMEST, 'degC')
   const rho = density(temperature)
   return { density: rho, viscosity: dynamicViscosity(temperature) / rho }
+}
+
+/**
+ * The water that a rig states. Where density alone is stated the viscosity is fresh water's dynamic one over it: sea water's is
+ * some 7 % more (common practice, no source), of little account to friction.
+ */
+export function waterOf({ temperature, density, viscosity }: WaterSettings): Water {
+  const fresh = freshWater(temperature)
+  const rho = density ?? fresh.density
+  return { density: rho, viscosity: viscosity ?? (fresh.viscosity * fresh.density) / rho }
 }
 
 /**

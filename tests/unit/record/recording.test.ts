@@ -3,7 +3,7 @@ import { join } from 'node:path'
 import { describe, expect, it } from 'vitest'
 import { DrystrokeError } from '../../../src/errors.js'
 import { randomStream } from '../../../src/random.js'
-import { recordedAngle } from '../../../src/record/event-fields.js'
+import { recordedNumber } from '../../../src/record/event-fields.js'
 import { recordingFolder, writeWhole } from '../../../src/record/folder.js'
 import { provenanceNow } from '../../../src/record/provenance.js'
 import { openRecording } from '../../../src/record/read.js'
@@ -74,20 +74,20 @@ describe('a recording', () => {
     ])
   })
 
-  it('carries positions of ticks to 1e-6 rad, and `recordedAngle` says beforehand what a reader will get', () => {
+  it('carries positions of ticks to 1e-6 rad, and `recordedNumber` says beforehand what a reader will get', () => {
     const random = randomStream(1, 'recorded angles')
     const values = Array.from({ length: 5000 }, (_, i) => random.normal() * 10 ** ((i % 12) - 7))
     const sink = collector()
     openRecording(
-      record([{ kind: 'tick', t: 0, k: 0, late: 0, setpoints: values, witness: values.map(recordedAngle) }]),
+      record([{ kind: 'tick', t: 0, k: 0, late: 0, setpoints: values, witness: values.map(recordedNumber) }]),
     ).replay(sink)
     const tick = sink.items[0] as Extract<Item, { kind: 'tick' }>
-    expect(tick.setpoints).toEqual(values.map(recordedAngle))
-    expect(tick.witness).toEqual(values.map(recordedAngle))
+    expect(tick.setpoints).toEqual(values.map(recordedNumber))
+    expect(tick.witness).toEqual(values.map(recordedNumber))
     expect(Math.max(...values.map((v, i) => Math.abs(v - tick.setpoints![i]!)))).toBeLessThanOrEqual(
       0.5000001e-6,
     )
-    expect(Object.is(recordedAngle(-1e-9), 0)).toBe(true)
+    expect(Object.is(recordedNumber(-1e-9), 0)).toBe(true)
   })
 
   it('takes texts longer than its buffer', () => {
