@@ -23,6 +23,29 @@ export function accelerationNoiseGain(window: number, period: number): number {
   return 2 / (period * period * Math.sqrt(spread(window)))
 }
 
+/**
+ * Of a swing to and fro, `turn` rad of it in one period: the acceleration that the fit says over the true one. It falls from 1 as swings grow
+ * faster: the response of the coefficients above to cos(turn i), over -turn^2.
+ */
+export function accelerationGain(window: number, turn: number): number {
+  const mean = sumOfSquares(window) / window
+  let sum = 0
+  for (let i = 1; i <= (window - 1) / 2; i++) sum += (i * i - mean) * (Math.cos(turn * i) - 1)
+  return (-4 * sum) / (spread(window) * turn * turn)
+}
+
+/** Hz: up to here the fit keeps at least `share` (0..1) of every acceleration. By bisection, within the first fall of the gain. */
+export function keepsUpTo(window: number, period: number, share: number): number {
+  let low = 0
+  let high = Math.PI / ((window - 1) / 2)
+  for (let k = 0; k < 50; k++) {
+    const turn = (low + high) / 2
+    if (accelerationGain(window, turn) >= share) low = turn
+    else high = turn
+  }
+  return low / (2 * Math.PI * period)
+}
+
 function sumOfSquares(n: number): number {
   return (n * (n * n - 1)) / 12
 }
@@ -94,6 +117,11 @@ export class Differentiator {
     }
     this.speed = speed
     this.acceleration = acceleration
+  }
+
+  /** The sample that `speed` and `acceleration` are for, once ready. */
+  get centre(): number {
+    return this.#samples[this.#next + (this.#n - 1) / 2]!
   }
 
   /** Forgets everything: after a gap in the samples. */

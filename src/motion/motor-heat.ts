@@ -3,9 +3,10 @@
  * what it may give at all. A fold over one stroke or many.
  *
  * Heat in a winding goes with the square of the current, and so of the torque; the temperature follows with one time constant.
- * After a time t its rise is (rms / continuous)^2 (1 - exp(-t/T)) of the rise that continuous torque ends with. Source: W. Leonhard, "Control
- * of Electrical Drives", 3rd ed. (2001), ch. 4 (from memory). One body of one temperature, air as at rating, copper losses alone: a
- * winding peaks faster than its housing, and iron and friction warm it at high speed.
+ * After a time t its rise is (rms / continuous)^2 (1 - exp(-t/T)) of the rise that continuous torque ends with; step by step, with the
+ * torque held over each, it is exact too. Source: W. Leonhard, "Control of Electrical Drives", 3rd ed. (2001), ch. 4 (from memory). One body
+ * of one temperature, cold at the start, air as at rating, copper losses alone: a winding peaks faster than its housing, and iron and
+ * friction warm it at high speed.
  */
 import { DrystrokeError } from '../errors.js'
 import { expectPositive } from './bounds.js'
@@ -15,8 +16,8 @@ export interface MotorRating {
   readonly continuous: number
   /** N m at the joint, at most */
   readonly peak: number
-  /** s, thermal time constant */
-  readonly timeConstant: number
+  /** s, thermal time constant; null: not stated, and nothing is said of rises */
+  readonly timeConstant: number | null
 }
 
 export interface MotorHeatFigures {
@@ -26,8 +27,10 @@ export interface MotorHeatFigures {
   readonly rms: number
   /** (rms / continuous)^2: the rise at the end of a trip without end, as a share of the allowed one; above 1 it overheats some time */
   readonly load: number
-  /** The rise at the end of the trip, cold at its start, as a share of the allowed one */
-  readonly rise: number
+  /** The rise at the end of what was seen, as a share of the allowed one; null without a time constant */
+  readonly end: number | null
+  /** The rise at the end of the trip, cold at its start, as a share of the allowed one; null without a time constant or a trip */
+  readonly rise: number | null
   /** N m, the largest torque either way */
   readonly peak: number
   /** Of the peak rating */
@@ -36,21 +39,26 @@ export interface MotorHeatFigures {
 
 export class MotorHeat {
   readonly #rating: MotorRating
-  readonly #trip: number
+  readonly #trip: number | null
   readonly #joint: string
   #squared = 0
   #time = 0
   #peak = 0
+  #end = 0
+  /** s, of the last step, and what is left of a rise after it */
+  #step = 0
+  #left = 1
 
   /**
-   * @param joint its name, for messages; @param trip s, how long strokes like those that are seen go on
+   * @param joint its name, for messages; @param trip s, how long strokes like those that are seen go on; null: nobody has said
    * @throws DrystrokeError `file-invalid` for ratings of zero or less, or a peak below the continuous torque
    */
-  constructor(joint: string, rating: MotorRating, trip: number) {
+  constructor(joint: string, rating: MotorRating, trip: number | null) {
     expectPositive(`joint ${joint}: continuous torque`, rating.continuous, 'N m')
     expectPositive(`joint ${joint}: peak torque`, rating.peak, 'N m')
-    expectPositive(`joint ${joint}: thermal time constant`, rating.timeConstant, 's')
-    expectPositive('trip', trip, 's')
+    if (rating.timeConstant !== null)
+      expectPositive(`joint ${joint}: thermal time constant`, rating.timeConstant, 's')
+    if (trip !== null) expectPositive('trip', trip, 's')
     if (rating.peak < rating.continuous) {
       throw new DrystrokeError(
         'file-invalid',
@@ -75,6 +83,14 @@ export class MotorHeat {
     this.#squared += torque * torque * dt
     this.#time += dt
     this.#peak = Math.max(this.#peak, Math.abs(torque))
+    const { continuous, timeConstant } = this.#rating
+    if (timeConstant === null) return
+    if (dt !== this.#step) {
+      this.#step = dt
+      this.#left = Math.exp(-dt / timeConstant)
+    }
+    const steady = (torque / continuous) ** 2
+    this.#end = steady + (this.#end - steady) * this.#left
   }
 
   /** null when nothing was seen. */
@@ -86,7 +102,9 @@ export class MotorHeat {
       duration: this.#time,
       rms: Math.sqrt(this.#squared / this.#time),
       load,
-      rise: -load * Math.expm1(-this.#trip / timeConstant),
+      end: timeConstant === null ? null : this.#end,
+      rise:
+        timeConstant === null || this.#trip === null ? null : -load * Math.expm1(-this.#trip / timeConstant),
       peak: this.#peak,
       peakShare: this.#peak / peak,
     }

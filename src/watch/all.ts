@@ -9,6 +9,7 @@ import { ClearanceWatch } from './clearance.js'
 import { CraftWatch } from './craft.js'
 import { DriveWatch } from './drive.js'
 import { accelerationFloor, LimitsWatch } from './limits.js'
+import { LoadWatch } from './load.js'
 import { ProofWatch } from './proof.js'
 import { SenseWatch } from './sense.js'
 import type { WatchSettings } from './settings.js'
@@ -26,6 +27,7 @@ export interface NamedWatch {
 export interface Watches {
   readonly list: readonly NamedWatch[]
   /** Those that the judge asks. */
+  readonly load: LoadWatch
   readonly sense: SenseWatch
   readonly stopping: StoppingWatch
   readonly timing: TimingWatch
@@ -43,6 +45,7 @@ export function createWatches(
     settings: rig.watch[watch],
     report: (finding) => report({ watch, ...finding }),
   })
+  const load = new LoadWatch(context('load'))
   const sense = new SenseWatch(context('sense'))
   const stopping = new StoppingWatch(context('stopping'), rig.watch.silence.periods * rig.control.period)
   const timing = new TimingWatch(context('timing'))
@@ -53,6 +56,7 @@ export function createWatches(
       { name: 'silence', watch: new SilenceWatch(context('silence')) },
       { name: 'sense', watch: sense },
       { name: 'clearance', watch: new ClearanceWatch(context('clearance')) },
+      { name: 'load', watch: load },
       { name: 'stopping', watch: stopping },
       { name: 'bus', watch: new BusWatch(context('bus')) },
       { name: 'drive', watch: new DriveWatch(context('drive')) },
@@ -60,6 +64,7 @@ export function createWatches(
       { name: 'craft', watch: new CraftWatch(context('craft')) },
       { name: 'timing', watch: timing },
     ],
+    load,
     sense,
     stopping,
     timing,

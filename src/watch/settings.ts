@@ -88,6 +88,22 @@ export const watchSchemas = {
     }).prefault('50 %'),
   }),
   clearance: optionalSection('distances of the arms; set in the section clearance', {}),
+  load: optionalSection('torque of each joint against the rating of its drive', {
+    window: choice('feedback samples of the least-squares fits', WINDOWS).prefault(11),
+    warning: quantity('share', 'share of a peak torque beyond which a warning is given', {
+      min: '10 %',
+      max: '100 %',
+    }).prefault('90 %'),
+    residual: quantity(
+      'share',
+      "how far the drive's own torque may be off the model (RMS), as a share of continuous torque",
+      { above: '0 %', max: '1000 %' },
+    ).prefault('20 %'),
+    trip: quantity('time', 'how long strokes like those of the run go on afloat; left out: not known', {
+      min: '1 s',
+      max: '1440 min',
+    }).optional(),
+  }),
   stopping: optionalSection('from stop to still, and after', {
     margin: quantity('time', 'added to the time-out of the stop and the hold of still', {
       min: '0 s',

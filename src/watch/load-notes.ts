@@ -1,0 +1,39 @@
+/** What a verdict says of its torques besides figures and findings: what they rest on, and how far that may be trusted. */
+import { showQuantity } from '../units.js'
+import type { LoadedArm } from './loaded-arm.js'
+import type { WatchSettings } from './settings.js'
+import type { WatchContext } from './watch.js'
+
+/** @param arms none where the rig does not state what the watch needs */
+export function loadNotes(
+  { rig }: WatchContext<WatchSettings['load']>,
+  arms: readonly LoadedArm[],
+  predicted: boolean,
+): string[] {
+  if (arms.length === 0) {
+    const lacks = rig.joints.find((joint) => joint.body === null || joint.rating === null)!
+    const what = [...(lacks.body ? [] : ['body']), ...(lacks.rating ? [] : ['rating'])].join(' and ')
+    return [
+      `The rig does not state ${what} of every joint (${lacks.name} has none): nothing watched what the arms bear, dry or afloat.`,
+    ]
+  }
+  const water = predicted
+    ? ['Torques and payload afloat are predictions: models of water, blade and hull, on flat water.']
+    : ['The rig states no water or no hull: what the arms would bear afloat was not worked out.']
+  return [trustOf(arms), ...water]
+}
+
+function trustOf(arms: readonly LoadedArm[]): string {
+  let worst = { name: '', share: -1, residual: 0, ratio: 0 }
+  for (const { joints, trust } of arms) {
+    joints.forEach(({ name, rating }, i) => {
+      const { seen, residual, ratio } = trust[i]!
+      const share = residual / rating.continuous
+      if (seen && share > worst.share) worst = { name, share, residual, ratio }
+    })
+  }
+  const { name, share, residual, ratio } = worst
+  if (share < 0)
+    return 'Torques are those of a model of masses and friction: no drive told torques of its own to hold it against. It is as good as what the rig states.'
+  return `Trust the torques of the model no further than this: the drives' own were off them by up to ${showQuantity(residual, 'N m')} RMS, ${showQuantity(share, 'share')} of continuous torque (${name}; told over model ${showQuantity(ratio, 'none')}).`
+}

@@ -1,0 +1,105 @@
+/**
+ * What the drives of the arms bear: the torque of every joint, from the measured motion by inverse dynamics, and from the drives'
+ * own feedback where it has one, against the continuous and the peak torque that the rig states; strokes by their RMS, motors
+ * by their warmth, at the end of the run and of the trip. And what the same motion would take afloat: a dry pass is none when the water
+ * overloads a joint.
+ *
+ * It counts while the bench moves the arms (approach, play, park), and is judged when the run is over: it predicts, so it asks for no
+ * stop. A stop's own torques are not in it. Speeds and accelerations are least-squares fits, which round off what is faster than a stated
+ * frequency: a peak that is shorter (a knock, a jerk) is larger than it says. Motors begin cold, and do not cool while a run rests.
+ *
+ * A model is no better than its masses. Where drives tell torques it is held against them: ratio and residual of each joint. Torques
+ * of arms that are simulated dry are an invention (plant/joint.ts), and are left out.
+ */
+import type { Nanos } from '../clock.js'
+import type { Figure, Stage } from '../files/event.js'
+import type { Rig } from '../files/rig.js'
+import { delay } from '../motion/differentiator.js'
+import { waterOf } from '../motion/water/properties.js'
+import { loadFigures } from './load-figures.js'
+import { judgeArm } from './load-findings.js'
+import { loadNotes } from './load-notes.js'
+import { LoadPrediction } from './load-prediction.js'
+import { isRated, LoadedArm, type RatedJoint } from './loaded-arm.js'
+import type { WatchSettings } from './settings.js'
+import { isOperation } from './tracking.js'
+import type { Observation, ObservationKind, Watch, WatchContext } from './watch.js'
+
+const KINDS = ['feedback', 'sync', 'stage', 'stop', 'arms'] as const
+
+export class LoadWatch implements Watch {
+  readonly kinds: readonly ObservationKind[]
+  /** The rig states what it needs. */
+  readonly seen: boolean
+  readonly #c: WatchContext<WatchSettings['load']>
+  /** In rig order; none without masses and ratings. */
+  readonly #arms: readonly LoadedArm[]
+  readonly #prediction: LoadPrediction | null
+  /** By joint of the rig: its place in its arm. */
+  readonly #place: Int32Array
+  readonly #delay: Nanos
+  /** Torques of the drives are their own; unless the arms turn out to be a stand-in. */
+  #told: boolean
+  #on = false
+
+  constructor(context: WatchContext<WatchSettings['load']>) {
+    this.#c = context
+    const { rig, scenario, settings } = context
+    const { window, trip = null } = settings
+    const rated = rig.joints.filter(isRated)
+    this.seen = rated.length === rig.joints.length
+    this.kinds = this.seen ? KINDS : []
+    const simulated = isSimulated(rig)
+    const afloat = simulated && scenario.plant === 'afloat'
+    this.#told = !simulated || afloat
+    const water = rig.water && rig.hull && waterOf(rig.water)
+    this.#arms = this.seen
+      ? rig.arms.map((arm) => {
+          const joints = arm.joints.map((j): RatedJoint => rated[j]!)
+          return new LoadedArm(rig, arm, joints, water, { window, trip, afloat })
+        })
+      : []
+    this.#prediction = this.seen && rig.hull && water ? new LoadPrediction(rig, rig.hull, water) : null
+    this.#place = Int32Array.from(rig.joints, (j) => rig.arms[j.arm]!.joints.indexOf(j.index))
+    this.#delay = Math.round(delay(window, rig.control.period) * 1e9)
+  }
+
+  /** What a reader of the verdict must know of the torques in it, in whole sentences. Known when the run is over. */
+  get notes(): string[] {
+    return loadNotes(this.#c, this.#arms, this.#prediction !== null)
+  }
+
+  see(o: Observation): void {
+    if (o.kind === 'feedback') this.#feedback(o.joint, o.index, o.position, o.torque, o.t)
+    // SYNCs of all buses go out in one tick: one of them is enough to count periods.
+    else if (o.kind === 'sync') {
+      if (o.bus === 0 && this.#on) this.#prediction?.step()
+    } else if (o.kind === 'stage') this.#enter(o.stage)
+    else if (o.kind === 'stop') this.#on = false
+    else if (o.kind === 'arms') this.#told = false
+  }
+
+  close(): void {
+    for (const arm of this.#arms) judgeArm(this.#c, arm)
+  }
+
+  figures(): Figure[] {
+    return loadFigures(this.#c, this.#arms, this.#prediction)
+  }
+
+  #enter(stage: Stage): void {
+    this.#on = isOperation(stage)
+    if (stage === 'approach') this.#prediction?.rest()
+    if (!this.#on) for (const arm of this.#arms) arm.breaks()
+  }
+
+  #feedback(j: number, index: number, position: number, torque: number, t: Nanos): void {
+    const arm = this.#arms[this.#c.rig.joints[j]!.arm]!
+    if (!arm.see(this.#place[j]!, index, position, torque) || !this.#on) return
+    arm.judge(this.#prediction, this.#told, t - this.#delay)
+  }
+}
+
+function isSimulated({ buses }: Pick<Rig, 'buses'>): boolean {
+  return buses.every((bus) => bus.address.kind === 'mock')
+}
