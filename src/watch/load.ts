@@ -5,7 +5,8 @@
  * overloads a joint.
  *
  * It counts while the bench moves the arms (approach, play, park), and is judged when the run is over: it predicts, so it asks for no
- * stop. A stop's own torques are not in it. Speeds and accelerations are least-squares fits, which round off what is faster than a stated
+ * stop. A stop's own torques are not in it, nor is what comes after a fault that the scenario plays: a joint that jams moves as no drive
+ * moved it. Speeds and accelerations are least-squares fits, which round off what is faster than a stated
  * frequency: a peak that is shorter (a knock, a jerk) is larger than it says. Motors begin cold, and do not cool while a run rests.
  *
  * A model is no better than its masses. Where drives tell torques it is held against them: ratio and residual of each joint. Torques
@@ -25,7 +26,7 @@ import type { WatchSettings } from './settings.js'
 import { isOperation } from './tracking.js'
 import type { Observation, ObservationKind, Watch, WatchContext } from './watch.js'
 
-const KINDS = ['feedback', 'sync', 'stage', 'stop', 'arms'] as const
+const KINDS = ['feedback', 'sync', 'stage', 'stop', 'fault', 'arms'] as const
 
 export class LoadWatch implements Watch {
   readonly kinds: readonly ObservationKind[]
@@ -75,7 +76,7 @@ export class LoadWatch implements Watch {
     else if (o.kind === 'sync') {
       if (o.bus === 0 && this.#on) this.#prediction?.step()
     } else if (o.kind === 'stage') this.#enter(o.stage)
-    else if (o.kind === 'stop') this.#on = false
+    else if (o.kind === 'stop' || o.kind === 'fault') this.#on = false
     else if (o.kind === 'arms') this.#told = false
   }
 

@@ -36,14 +36,14 @@ test('the closed form is what a body with one time constant does under the strok
   let rise = 0
   for (let t = dt / 2; t < 300; t += dt) rise += (((torque(t) / 10) ** 2 - rise) * dt) / 120
   // Strokes ripple it by less than half a stroke of heating.
-  expect(Math.abs(heat.close()!.rise - rise)).toBeLessThan((0.5 * stroke * 2.89) / 120)
+  expect(Math.abs(heat.close()!.rise! - rise)).toBeLessThan((0.5 * stroke * 2.89) / 120)
 })
 
 test('a short trip warms by load times t / T; a pull the other way is as large', () => {
   const heat = new MotorHeat('port.elbow', RATING, 0.6)
   heat.see(-20, 1)
   const { rise, peak } = heat.close()!
-  expect(rise / (4 * 1e-3)).toBeCloseTo(1, 3)
+  expect(rise! / (4 * 1e-3)).toBeCloseTo(1, 3)
   expect(peak).toBe(20)
 })
 

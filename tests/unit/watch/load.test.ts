@@ -207,6 +207,10 @@ describe('load watch', () => {
     play(TURN, swing)
     stage('rest')
     play(TURN, swing)
+    play(20, still)
+    stage('play')
+    watch.see({ kind: 'fault', t: 0, fault: 'jammed', place: 'port.swing', begins: true })
+    play(TURN, swing)
     const figure = close()
     // Gravity does not turn the swing joint, which is upright.
     expect(figure('port.swing', 'torque, dry, peak')).toBeLessThan(6)
@@ -220,9 +224,13 @@ describe('load watch', () => {
       all.play(5 * TURN, swing)
       return { ...all, figure: all.close() }
     }
-    const before = run(demo)
+    // The arms are each other's mirror image, and would only turn the craft.
+    const arms = demo.arms.map((arm) => (arm.index === 0 ? arm : { ...arm, paddle: { ...arm.paddle, area: 1e-6 } }))
+    const before = run({ ...demo, arms })
     const peak = (as: string) => before.figure('port.pitch', `torque, ${as}, peak`)!
     expect(peak('afloat')).toBeGreaterThan(1.05 * peak('dry'))
+    // The blades have moved the craft that they would meet the water from.
+    expect(Math.abs(before.figure('', 'surge afloat, predicted, fastest')!)).toBeGreaterThan(1e-3)
     // A drive that bears the one and not the other.
     const between = (peak('afloat') + peak('dry')) / 2
     const joints = demo.joints.map((joint) =>
@@ -230,7 +238,7 @@ describe('load watch', () => {
         ? { ...joint, rating: { ...joint.rating, continuous: between / 2, peak: between } }
         : { ...joint, rating: joint.rating && { ...joint.rating, peak: 1000 } },
     )
-    const { findings } = run({ ...demo, joints })
+    const { findings } = run({ ...demo, arms, joints })
     const failures = findings.filter((f) => f.severity === 'failure')
     expect(failures.map((f) => f.place)).toEqual(['port.pitch'])
     const [overload] = failures
