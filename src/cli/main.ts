@@ -3,7 +3,7 @@
 import { readFileSync } from 'node:fs'
 import yargs from 'yargs'
 import { DrystrokeError, EXIT, type ExitStatus } from '../errors.js'
-import { COMMANDS, length, phases, place, seed, time, usageError } from './options.js'
+import { COMMANDS, directions, length, phases, place, seed, time, usageError } from './options.js'
 
 const VERSION: string = JSON.parse(
   readFileSync(new URL('../../package.json', import.meta.url), 'utf8'),
@@ -118,6 +118,46 @@ async function main(args: string[]): Promise<ExitStatus> {
       async (a) => {
         const { check } = await import('./commands/check.js')
         status = check({ ...a, scenarios: a.scenario })
+      },
+    )
+    .command(
+      'envelope [scenario..]',
+      'how fast in every direction, what gives out first, and where commands lie; nothing runs',
+      (y) =>
+        y
+          .positional('scenario', {
+            type: 'string',
+            array: true,
+            default: [] as string[],
+            defaultDescription: 'none',
+            describe: 'scenarios whose commands are placed: files, folders, or the word demo',
+          })
+          .options({
+            rig,
+            bus,
+            directions: {
+              type: 'string',
+              requiresArg: true,
+              default: '48',
+              defaultDescription: '48',
+              coerce: directions,
+              describe: 'how many from standstill outward, evenly all around; corners come on top',
+            },
+            out: {
+              type: 'string',
+              requiresArg: true,
+              coerce: place('out'),
+              describe: 'page to write: FILE.html, or a folder for envelope.html',
+            },
+            json: { type: 'boolean', default: false, describe: 'the result as JSON' },
+          })
+          .example(
+            '$0 envelope scenarios --rig rigs/reservoir-skiff.yaml --out envelope.html',
+            'the demo rig, with a page',
+          ),
+      async (a) => {
+        const { envelope } = await import('./commands/envelope.js')
+        status = envelope({ ...a, scenarios: a.scenario })
       },
     )
     .command(

@@ -42,6 +42,17 @@ export function phases(given: string | string[]): number {
   throw new DrystrokeError('usage', `--phases ${text}: expected a whole number from 2 to 360, for example 24`)
 }
 
+/** A yargs `coerce` for how many directions an envelope has. @throws DrystrokeError `usage` */
+export function directions(given: string | string[]): number {
+  const text = last(given) ?? ''
+  const value = Number(text)
+  if (/^\d+$/.test(text) && value >= 8 && value <= 720) return value
+  throw new DrystrokeError(
+    'usage',
+    `--directions ${text}: expected a whole number from 8 to 720, for example 48`,
+  )
+}
+
 /** A yargs `coerce` for a time with its unit, in s. @throws DrystrokeError `usage` */
 export function time(option: string): (given: string | string[]) => number {
   return (given) => {
@@ -69,6 +80,7 @@ export function seed(given: string | string[]): number {
 export const COMMANDS = [
   'run',
   'check',
+  'envelope',
   'jog',
   'judge',
   'stand-in',
@@ -97,6 +109,7 @@ const OPTIONS = [
   'clock-offset',
   'log-level',
   'phases',
+  'directions',
   'motion',
   'detection',
   'help',

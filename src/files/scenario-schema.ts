@@ -8,7 +8,8 @@ import { quantity, quantityOrShare } from './quantity.js'
 import { PLANTS } from './rig.js'
 import { BUS_FAULTS, FAULTS, OPERATOR_ACTIONS } from './scenario.js'
 
-/** Fastest turn that a scenario may command, either way. */
+/** Fastest surge and fastest turn that a scenario may command, either way. */
+export const MOST_SURGE = '3 m/s'
 export const MOST_YAW = '180 deg/s'
 
 const at = (about: string) => quantity('time', about, { min: '0 s', max: '1440 min' })
@@ -16,7 +17,7 @@ const span = (about: string) => quantity('time', about, { min: '0 s', max: '1440
 
 const commandForm = section('From a time on, the command is this one', {
   at: at('from the moment the arms stand parked and ready'),
-  surge: quantityOrShare('speed', 'forward +', { min: '-3 m/s', max: '3 m/s' }, "the rig's stroke.fastest"),
+  surge: quantityOrShare('speed', 'forward +', { min: `-${MOST_SURGE}`, max: MOST_SURGE }, "the rig's stroke.fastest"),
   yaw: quantity('angular speed', 'left turn +', { min: `-${MOST_YAW}`, max: MOST_YAW }),
   over: span('reached linearly over this time from the command before').prefault('0 s'),
 })

@@ -61,8 +61,8 @@ export function makeFolder(folder: string): void {
   }
 }
 
-/** One by one: Node's own recursive way never returns where a file system refuses with ENOENT, as /proc does. */
-function makeAbove(folder: string): void {
+/** Makes the folders above a path, one by one: Node's own recursive way never returns where a file system refuses with ENOENT, as /proc does. */
+export function makeAbove(folder: string): void {
   const above = dirname(folder)
   const found = statSync(above, { throwIfNoEntry: false })
   if (found?.isDirectory()) return

@@ -33,7 +33,7 @@ function file(name: string, text: string): string {
 }
 
 describe('drystroke', () => {
-  it.each([['--help'], ['run', '--help'], ['check', '--help'], ['judge', '--help']])(
+  it.each([['--help'], ['run', '--help'], ['check', '--help'], ['envelope', '--help'], ['judge', '--help']])(
     '%s %s shows an example',
     (...args) => {
       const { status, stdout } = drystroke(...args)
@@ -64,6 +64,10 @@ describe('drystroke', () => {
     [['run', join(root, 'scenarios'), '--rig', 'no-rig.yaml'], /no-rig\.yaml/],
     [['run', join(root, 'scenarios')], /--rig/],
     [['judge', 'no-recording'], /no-recording/],
+    [['envelope'], /--rig/],
+    [['envelope', '--rig', RIG, '--directions', '7'], /--directions 7: expected a whole number from 8 to 720/],
+    [['envelope', '--rig', RIG, '--out', '/proc/nope/page.html'], /--out \/proc\/nope\/page\.html: .*name a folder, or a file/],
+    [['envelop', '--rig', RIG], /did you mean "envelope"/],
   ])('%j is bad usage: exit 2, a reason, nothing written', (args, reason) => {
     const before = readdirSync(out)
     const { status, stdout, stderr } = drystroke(...args)
@@ -118,6 +122,27 @@ describe('drystroke', () => {
     const { status, stdout } = drystroke('run', scenario, '--rig', RIG, '--out', join(out, outcome), '--json')
     expect(status).toBe(expected)
     expect(JSON.parse(stdout).runs[0].verdict.outcome).toBe(outcome)
+  })
+
+  it('envelope places the commands of scenarios, says so in its status, and writes its page where it is told', () => {
+    const page = join(out, 'pages/of the rig/envelope.html')
+    const fast = file('fast.yaml', change(scenarioText('slow-ahead'), /surge: "0\.3 m\/s"/, 'surge: "2.9 m/s"'))
+    const asked = ['envelope', '--rig', RIG, '--directions', '8'] as const
+    const inside = drystroke(...asked, join(root, 'scenarios'), '--out', join(out, 'pages/of the rig'))
+    expect({ ...inside, stdout: '' }).toEqual({ status: 0, stdout: '', stderr: '' })
+    expect(inside.stdout).toMatch(/^All \d+ commands are inside/m)
+    expect(inside.stdout).toContain(`The page is ${page}`)
+    for (const line of inside.stdout.split('\n')) if (!line.includes(out)) expect(line.length).toBeLessThanOrEqual(80)
+    expect(readFileSync(page, 'utf8')).toMatch(/^<!doctype html>[\s\S]*<\/html>\n$/)
+    const outside = drystroke(...asked, fast, '--json')
+    expect(outside.status).toBe(1)
+    const { format, inside: all, commands } = JSON.parse(outside.stdout)
+    expect({ format, all }).toEqual({ format: 'drystroke-envelope-1', all: false })
+    expect(commands.find((c: { surge: number }) => c.surge === 2.9).share).toBeGreaterThan(1)
+    const far = file('far-off.yaml', change(DEMO_RIG, /length: "0\.\d+ m"/, 'length: "2 m"'))
+    const unreached = drystroke('envelope', '--rig', far, '--directions', '8')
+    expect(unreached.status).toBe(2)
+    expect(unreached.stdout).toMatch(/ahead +none +reach, port and starboard/)
   })
 
   it('judge --json prints exactly the bytes of verdict.json; a cut recording is incomplete, status 4', () => {

@@ -24,7 +24,7 @@ describe('a wrong use', () => {
     [
       'Unknown argument: runn',
       ['runn', 'demo'],
-      'There is no command runn; expected run, check, jog, judge, stand-in, survey, stopping, separation, stop; did you mean "run"?',
+      'There is no command runn; expected run, check, envelope, jog, judge, stand-in, survey, stopping, separation, stop; did you mean "run"?',
     ],
     [
       'Unknown argument: rgi',

@@ -1,0 +1,161 @@
+/** The page of an envelope: one file, no script, nothing loaded from anywhere. */
+import { allInside, type Envelope, type SideLimit } from '../../motion/envelope.js'
+import { CAUTIONS } from '../../verdict/cautions.js'
+import { STRAINS } from '../envelope.js'
+import {
+  approachTold,
+  ENVELOPE_CAUTION,
+  greatestSurge,
+  greatestYaw,
+  limitsNamed,
+  limitTold,
+  outcomeTold,
+  shareTold,
+  stretchesOf,
+  surgeTold,
+  yawTold,
+} from '../envelope-words.js'
+import { escaped } from '../markup.js'
+import { dashOf, envelopeChart, type Lettered, lettered } from './envelope-chart.js'
+import { STYLE } from './style.js'
+import { facts, list, section, table } from './table.js'
+
+const LOOK = `
+.chart { display: grid; grid-template-columns: minmax(0, 38rem) minmax(16rem, 1fr); gap: 1rem 2rem; align-items: start; }
+.chart .key { display: block; } .chart .key li { align-items: flex-start; margin: .45rem 0; } .chart .key svg { width: 3.4rem; height: 1.4rem; }
+svg .inside { fill: var(--shade); stroke: none; }
+svg .edge { fill: none; stroke: var(--feedback); stroke-width: 2.6; stroke-linejoin: round; }
+svg .badge { fill: var(--sheet); stroke: var(--feedback); stroke-width: 1.4; } svg .numeral { fill: var(--ink); font-weight: 700; }
+svg .command { fill: var(--ink); stroke: var(--sheet); stroke-width: 1; } svg .outside { fill: none; stroke: var(--bad); stroke-width: 2.6; stroke-linecap: round; }
+svg .letter { fill: var(--ink); font-weight: 600; }
+@media screen and (max-width: 60rem) { .chart { grid-template-columns: minmax(0, 1fr); } }
+@media print { .chart { grid-template-columns: 11cm minmax(0, 1fr); } }
+`
+
+/** Everything that comes from files is escaped. @param scenarios how many were given */
+export function envelopeHtml(
+  envelope: Envelope,
+  about: { readonly rigFile: string; readonly scenarios: number; readonly notes: readonly string[] },
+): string {
+  const title = `Envelope of ${envelope.rig}`
+  const commands = lettered(envelope.commands)
+  return `<!doctype html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<meta name="color-scheme" content="light dark">
+<meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'">
+<title>${escaped(title)}</title>
+<style>${STYLE}${LOOK}</style>
+</head>
+<body>
+<main>
+${head(title, envelope, about)}${chart(envelope, commands)}${named(envelope)}${sides(envelope)}${commandTable(commands)}${section(
+    'assumptions',
+    'What the figures rest on',
+    list([...envelope.assumptions, ...about.notes]),
+  )}${section('cautions', 'Cautions', list([ENVELOPE_CAUTION, ...CAUTIONS]))}</main>
+</body>
+</html>
+`
+}
+
+function head(
+  title: string,
+  envelope: Envelope,
+  { rigFile, scenarios }: { readonly rigFile: string; readonly scenarios: number },
+): string {
+  const at = (name: string) => envelope.named.find((n) => n.name === name)!.boundary
+  return (
+    `<header class="${allInside(envelope) ? 'pass' : 'fail'}">\n<h1>${escaped(title)}</h1>\n` +
+    `<p class="lead">${escaped(outcomeTold(envelope, scenarios))}</p>\n` +
+    facts([
+      ['Ahead', greatestSurge(at('ahead').surge)],
+      ['Astern', greatestSurge(-at('astern').surge)],
+      ['Pivot to port', greatestYaw(at('pivot to port').yaw)],
+      ['Pivot to starboard', greatestYaw(-at('pivot to starboard').yaw)],
+      ['Rig file', rigFile],
+    ]) +
+    `<p class="soft">${escaped(approachTold(envelope))}</p>\n<p class="notice">${escaped(ENVELOPE_CAUTION)}</p>\n</header>\n`
+  )
+}
+
+function chart(envelope: Envelope, commands: readonly Lettered[]): string {
+  const sample = (inner: string): string => `<svg viewBox="0 0 54 22" aria-hidden="true">${inner}</svg>`
+  const edges = stretchesOf(envelope).map(
+    ({ limit }, i) =>
+      `<li>${sample(`<line class="edge" x1="0" x2="32" y1="11" y2="11" stroke-dasharray="${dashOf(i)}"/><circle class="badge" cx="43" cy="11" r="9.5"/><text class="numeral" x="43" y="15" text-anchor="middle">${i + 1}</text>`)}<span>${escaped(limitTold(limit))}</span></li>`,
+  )
+  const marks = [
+    `<li>${sample('<circle class="command" cx="27" cy="11" r="3.6"/>')}<span>a command inside; its letter is that of the table of commands</span></li>`,
+    `<li>${sample('<path class="outside" d="M22 6l10 10m0 -10l-10 10"/>')}<span>a command outside</span></li>`,
+  ]
+  const key = `<ul class="key">${edges.join('')}${commands.length > 0 ? marks.join('') : ''}</ul>`
+  const caption = 'Inside the line a steady stroke is borne<span>along each numbered part of it this gives out first</span>'
+  const body = `<div class="chart"><figure><figcaption>${caption}</figcaption>${envelopeChart(envelope, commands)}</figure><div><h3>Gives out first</h3>${key}</div></div>`
+  return section('envelope', 'Envelope', body)
+}
+
+function named({ named: all }: Envelope): string {
+  const columns = [
+    { title: 'Direction', look: 'nowrap' },
+    { title: 'Surge', look: 'nowrap' },
+    { title: 'Yaw rate', look: 'nowrap' },
+    { title: 'Port and starboard side', look: 'nowrap' },
+    { title: 'Gives out first' },
+  ]
+  const rows = all.map(({ name, boundary: b }) => [
+    escaped(name),
+    b.length === 0 ? 'none' : greatestSurge(b.surge),
+    b.length === 0 ? 'none' : greatestYaw(b.yaw),
+    `${greatestSurge(b.port)}, ${greatestSurge(b.starboard)}`,
+    escaped(limitsNamed(b.limits)),
+  ])
+  return section('named', 'Greatest commands', table('How far out, and what gives out first there', columns, rows, 'stack'))
+}
+
+function sides({ sides: all }: Envelope): string {
+  const columns = [
+    { title: 'Side' },
+    { title: 'Speed, m/s' },
+    { title: 'Strokes a minute' },
+    ...STRAINS.map(([, item]) => ({ title: item })),
+  ]
+  const rows = all.map((s) => [
+    escaped(`${s.side}, ${s.way}`),
+    s.speed === Number.POSITIVE_INFINITY ? 'no limit' : s.speed.toFixed(3),
+    s.cadence === 0 ? '\u2013' : (60 * s.cadence).toFixed(1),
+    ...STRAINS.map(([, item]) => strainCell(s, item)),
+  ])
+  const caption = 'What a stroke of full length at that speed asks, as a share of each limit, and of which joint'
+  return section('sides', 'Each side at its own limit', `<p>${escaped(caption)}.</p>${table(caption, columns, rows, 'numbers')}`)
+}
+
+function strainCell({ strains }: SideLimit, item: string): string {
+  const strain = strains.find((s) => s.item === item)
+  if (strain === undefined) return '\u2013'
+  const joint = strain.joint.slice(strain.joint.indexOf('.') + 1)
+  return `${Math.round(100 * strain.share)} %<small>${escaped(joint)}</small>`
+}
+
+function commandTable(commands: readonly Lettered[]): string {
+  if (commands.length === 0) return ''
+  const columns = [
+    { title: 'Mark', look: 'nowrap' },
+    { title: 'Surge', look: 'nowrap' },
+    { title: 'Yaw rate', look: 'nowrap' },
+    { title: 'Of the way to the boundary', look: 'nowrap' },
+    { title: 'Beyond it gives out' },
+    { title: 'Scenarios' },
+  ]
+  const rows = commands.map(({ letter, command: c, scenarios }) => [
+    letter,
+    surgeTold(c.surge),
+    yawTold(c.yaw),
+    `${shareTold(c.share)} <span class="${c.share <= 1 ? 'good' : 'bad'}">${c.share <= 1 ? 'inside' : 'outside'}</span>`,
+    escaped(limitsNamed(c.boundary.limits)),
+    escaped(scenarios.join(', ')),
+  ])
+  return section('commands', 'Commands of the scenarios', table('The farthest out first', columns, rows, 'stack'))
+}
