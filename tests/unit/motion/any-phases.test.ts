@@ -46,7 +46,7 @@ function everywhere(rig: ThickRig, one: readonly Float64Array[], other: readonly
 }
 
 describe('two arms anywhere on their paths', () => {
-  it.each([0.5, 0.7, 0.9])('come no nearer than it says, and as near: bases %f m aside', (y) => {
+  it.each([0.5, 0.7, 0.8, 0.9])('come no nearer than it says, and as near: bases %f m aside', (y) => {
     const rig = skiff(y)
     const [one, other] = [anyPath(rig, `port ${y}`), anyPath(rig, `starboard ${y}`)]
     const found = nearestAnywhere(rig, { arm: 0, path: one }, { arm: 1, path: other }, 0.05)!
