@@ -17,7 +17,12 @@ const span = (about: string) => quantity('time', about, { min: '0 s', max: '1440
 
 const commandForm = section('From a time on, the command is this one', {
   at: at('from the moment the arms stand parked and ready'),
-  surge: quantityOrShare('speed', 'forward +', { min: `-${MOST_SURGE}`, max: MOST_SURGE }, "the rig's stroke.fastest"),
+  surge: quantityOrShare(
+    'speed',
+    'forward +',
+    { min: `-${MOST_SURGE}`, max: MOST_SURGE },
+    "the rig's stroke.fastest",
+  ),
   yaw: quantity('angular speed', 'left turn +', { min: `-${MOST_YAW}`, max: MOST_YAW }),
   over: span('reached linearly over this time from the command before').prefault('0 s'),
 })

@@ -1,5 +1,11 @@
 /** What terminal and page say of an envelope in the same words. */
-import { allInside, type Boundary, type Envelope, type Limit, type PlacedCommand } from '../motion/envelope.js'
+import {
+  allInside,
+  type Boundary,
+  type Envelope,
+  type Limit,
+  type PlacedCommand,
+} from '../motion/envelope.js'
 import { showQuantity } from '../units.js'
 
 export const ENVELOPE_CAUTION =
@@ -19,7 +25,13 @@ export function limitTold({ item, place, phase, says }: Limit): string {
 export function limitsNamed(limits: readonly Limit[]): string {
   const items = [...new Set(limits.map(({ item }) => item))]
   return items
-    .map((item) => `${item}, ${limits.filter((l) => l.item === item).map(({ place }) => place).join(' and ')}`)
+    .map(
+      (item) =>
+        `${item}, ${limits
+          .filter((l) => l.item === item)
+          .map(({ place }) => place)
+          .join(' and ')}`,
+    )
     .join('; ')
 }
 
@@ -77,13 +89,15 @@ export function outcomeTold(envelope: Envelope, scenarios: number): string {
     return `Outside: ${outside.length} of ${envelope.commands.length} commands, in ${[...names].join(', ')}.`
   }
   if (!allInside(envelope)) return 'In some directions no command is borne at all: see what gives out.'
-  if (envelope.commands.length === 0) return scenarios === 0 ? 'No scenario was given.' : 'No scenario moves the craft.'
+  if (envelope.commands.length === 0)
+    return scenarios === 0 ? 'No scenario was given.' : 'No scenario moves the craft.'
   const most = envelope.commands.reduce((a, b) => (b.share > a.share ? b : a))
   return `All ${envelope.commands.length} commands are inside; the farthest out, of ${most.scenario}, is at ${shareTold(most.share)} of the way to the boundary.`
 }
 
 export function approachTold({ approaches, leastDistance }: Envelope): string {
-  if (leastDistance === null) return 'The rig does not say how thick its arms are: distances were not looked at.'
+  if (leastDistance === null)
+    return 'The rig does not say how thick its arms are: distances were not looked at.'
   if (approaches.length === 0) return 'Nothing was there to come near to, or no stroke was reached.'
   const near = approaches.reduce((a, b) => (b.distance < a.distance ? b : a))
   return `Least distance on steady strokes ${showQuantity(near.distance, 'm')}, ${near.between.join(' and ')}; at least ${showQuantity(leastDistance, 'm')} is asked.`

@@ -44,7 +44,9 @@ export function envelopeText(
     '',
     ...wrap(`All around; ${DIRECTIONS_TOLD}`, width, 0, 2),
     ...stretchesOf(envelope).flatMap(({ limit, boundary }) => {
-      const [from, to] = [boundary[0]!, boundary.at(-1)!].map(({ direction }) => Math.round(direction * DEGREES))
+      const [from, to] = [boundary[0]!, boundary.at(-1)!].map(({ direction }) =>
+        Math.round(direction * DEGREES),
+      )
       return wrap(`  ${degrees(from!)} to ${degrees(to!)} deg  ${limitTold(limit)}`, width, 0, 18)
     }),
     '',
@@ -56,7 +58,8 @@ export function envelopeText(
     lines.push('', row(['farthest command', 'surge', 'yaw rate', 'of the way to the boundary'], PLAIN))
     for (const { scenario, surge, yaw, share, boundary } of farthest(commands)) {
       // What gives out on the way is said where it matters.
-      const told = share > 1 ? `${shareTold(share)} OUTSIDE: ${limitsNamed(boundary.limits)}` : shareTold(share)
+      const told =
+        share > 1 ? `${shareTold(share)} OUTSIDE: ${limitsNamed(boundary.limits)}` : shareTold(share)
       lines.push(...hung(row([scenario, surgeTold(surge), yawTold(yaw), ''], PLAIN, false), told, width))
     }
   }
@@ -72,7 +75,9 @@ const LAST = 2 + 23 + 12 + 14
 
 function row(cells: readonly string[], widths: readonly number[], trim = true): string {
   // A name that fills its column still has a blank behind it.
-  const all = cells.map((cell, i) => (cell.length < widths[i]! ? cell.padEnd(widths[i]!) : `${cell} `)).join('')
+  const all = cells
+    .map((cell, i) => (cell.length < widths[i]! ? cell.padEnd(widths[i]!) : `${cell} `))
+    .join('')
   const text = `  ${all}`
   return trim ? text.trimEnd() : text.slice(0, -1)
 }
@@ -106,7 +111,12 @@ function sideLines(sides: readonly SideLimit[], width: number): string[] {
     }),
   ])
   return [
-    ...wrap('Each side at its own limit, and what a stroke of full length then asks of each kind of limit', width, 0, 2),
+    ...wrap(
+      'Each side at its own limit, and what a stroke of full length then asks of each kind of limit',
+      width,
+      0,
+      2,
+    ),
     row(['side', 'way', 'm/s', '1/min', ...STRAINS.map(([head]) => head)], widths),
     ...cells.map((c) => row(c, widths)),
   ]

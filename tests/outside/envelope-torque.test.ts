@@ -78,7 +78,9 @@ test.skipIf(!needs('python3-pykdl')).each(['ahead', 'astern'] as const)(
     expect(seen).toHaveLength(4)
     for (const { item, joint, value } of seen) {
       const theirs = kdl[item]![joints.findIndex(({ name }) => name === joint)]!
-      expect(Math.abs(value - theirs) / theirs, `${item}, ${joint}: ${value} and ${theirs}`).toBeLessThan(0.005)
+      expect(Math.abs(value - theirs) / theirs, `${item}, ${joint}: ${value} and ${theirs}`).toBeLessThan(
+        0.005,
+      )
     }
   },
 )

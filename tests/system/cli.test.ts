@@ -65,8 +65,14 @@ describe('drystroke', () => {
     [['run', join(root, 'scenarios')], /--rig/],
     [['judge', 'no-recording'], /no-recording/],
     [['envelope'], /--rig/],
-    [['envelope', '--rig', RIG, '--directions', '7'], /--directions 7: expected a whole number from 8 to 720/],
-    [['envelope', '--rig', RIG, '--out', '/proc/nope/page.html'], /--out \/proc\/nope\/page\.html: .*name a folder, or a file/],
+    [
+      ['envelope', '--rig', RIG, '--directions', '7'],
+      /--directions 7: expected a whole number from 8 to 720/,
+    ],
+    [
+      ['envelope', '--rig', RIG, '--out', '/proc/nope/page.html'],
+      /--out \/proc\/nope\/page\.html: .*name a folder, or a file/,
+    ],
     [['envelop', '--rig', RIG], /did you mean "envelope"/],
   ])('%j is bad usage: exit 2, a reason, nothing written', (args, reason) => {
     const before = readdirSync(out)
@@ -126,13 +132,17 @@ describe('drystroke', () => {
 
   it('envelope places the commands of scenarios, says so in its status, and writes its page where it is told', () => {
     const page = join(out, 'pages/of the rig/envelope.html')
-    const fast = file('fast.yaml', change(scenarioText('slow-ahead'), /surge: "0\.3 m\/s"/, 'surge: "2.9 m/s"'))
+    const fast = file(
+      'fast.yaml',
+      change(scenarioText('slow-ahead'), /surge: "0\.3 m\/s"/, 'surge: "2.9 m/s"'),
+    )
     const asked = ['envelope', '--rig', RIG, '--directions', '8'] as const
     const inside = drystroke(...asked, join(root, 'scenarios'), '--out', join(out, 'pages/of the rig'))
     expect({ ...inside, stdout: '' }).toEqual({ status: 0, stdout: '', stderr: '' })
     expect(inside.stdout).toMatch(/^All \d+ commands are inside/m)
     expect(inside.stdout).toContain(`The page is ${page}`)
-    for (const line of inside.stdout.split('\n')) if (!line.includes(out)) expect(line.length).toBeLessThanOrEqual(80)
+    for (const line of inside.stdout.split('\n'))
+      if (!line.includes(out)) expect(line.length).toBeLessThanOrEqual(80)
     expect(readFileSync(page, 'utf8')).toMatch(/^<!doctype html>[\s\S]*<\/html>\n$/)
     const outside = drystroke(...asked, fast, '--json')
     expect(outside.status).toBe(1)

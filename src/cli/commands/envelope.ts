@@ -57,7 +57,12 @@ function writePage(out: string, html: string): string {
     makeAbove(path)
   } catch (cause) {
     const reason = (cause as Error).message
-    throw new DrystrokeError('file-access', `--out ${out}: ${reason}; name a folder, or a file that ends in .html`, { file: path }, cause)
+    throw new DrystrokeError(
+      'file-access',
+      `--out ${out}: ${reason}; name a folder, or a file that ends in .html`,
+      { file: path },
+      cause,
+    )
   }
   writeWhole(path, html)
   return path

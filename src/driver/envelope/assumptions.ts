@@ -37,5 +37,7 @@ export function assumptionsOf(rig: Rig): string[] {
 
 function nameSome(joints: readonly { readonly name: string }[]): string {
   const some = joints.slice(0, 3).map(({ name }) => name)
-  return joints.length > some.length ? `${some.join(', ')} and ${joints.length - some.length} more` : some.join(', ')
+  return joints.length > some.length
+    ? `${some.join(', ')} and ${joints.length - some.length} more`
+    : some.join(', ')
 }

@@ -63,8 +63,7 @@ export class StrokeDistances {
     const sweep = new ClearanceSweep(rig, rig.clearance.warn, COARSE)
     const q = this.#parked()
     for (let k = 0; k <= STEPS; k++) {
-      for (const s of stroking)
-        this.#pose(s, (this.#stepOf(s, k / STEPS, stroking[0]!) + STEPS) % STEPS, q)
+      for (const s of stroking) this.#pose(s, (this.#stepOf(s, k / STEPS, stroking[0]!) + STEPS) % STEPS, q)
       if (k === 0) sweep.start(q, 0)
       else sweep.move(q, k)
     }

@@ -84,7 +84,9 @@ class Rays {
   /** Each side on its own, on strokes of full length. */
   sides(): SideLimit[] {
     const sides = (['port', 'starboard'] as const).filter((side) => this.#limits.has(side))
-    return sides.flatMap((side) => (['ahead', 'astern'] as const).map((way) => this.#limits.limit(side, way, 1)))
+    return sides.flatMap((side) =>
+      (['ahead', 'astern'] as const).map((way) => this.#limits.limit(side, way, 1)),
+    )
   }
 
   /** rad: directions in which both sides reach their limits at once, where they have limits of their own. */
@@ -161,7 +163,10 @@ class Rays {
     if (near && near.distance < least) {
       const says = `${showQuantity(near.distance, 'm')}, at least ${showQuantity(least, 'm')}`
       const side = near.sides.length === 1 ? near.sides[0]! : null
-      found.push({ at: 0, limit: { item: 'clearance', side, place: near.between.join(', '), phase: null, says } })
+      found.push({
+        at: 0,
+        limit: { item: 'clearance', side, place: near.between.join(', '), phase: null, says },
+      })
     }
     return found
   }
@@ -172,7 +177,12 @@ class Rays {
     const range = (place: string, says: string, share: number, most: number) =>
       Math.abs(share) < STILL
         ? []
-        : [{ at: most / Math.abs(share), limit: { item: 'command range', side: null, place, phase: null, says } as const }]
+        : [
+            {
+              at: most / Math.abs(share),
+              limit: { item: 'command range', side: null, place, phase: null, says } as const,
+            },
+          ]
     return [
       ...range('surge', `a scenario may command ${MOST_SURGE}`, surge, parseQuantity(MOST_SURGE, 'speed')),
       ...range(

@@ -19,7 +19,11 @@ type Parked = ArmStroke | { readonly arm: ArmStroke['arm']; readonly reason: str
 
 /** How one side strokes: the poses of its arms, or why not. */
 export interface SideStroke {
-  readonly strokes: readonly { readonly arm: number; readonly poses: Float64Array; readonly strain: StrokeStrain }[]
+  readonly strokes: readonly {
+    readonly arm: number
+    readonly poses: Float64Array
+    readonly strain: StrokeStrain
+  }[]
   readonly notReached: Limit | null
 }
 
@@ -70,10 +74,19 @@ export class SideLimits {
         'reason' in state ? { phase: Number.NaN, reason: state.reason } : strokePoses(rig, state, reach, way)
       if (!('park' in state) || !(poses instanceof Float64Array)) {
         const { phase, reason } = poses as NotReached
-        const limit = { item: 'reach', side, place: arm.name, phase: Number.isNaN(phase) ? null : phase } as const
+        const limit = {
+          item: 'reach',
+          side,
+          place: arm.name,
+          phase: Number.isNaN(phase) ? null : phase,
+        } as const
         return { strokes: [], notReached: { ...limit, says: reason } }
       }
-      strokes.push({ arm: arm.index, poses, strain: new StrokeStrain(rig, state, poses, this.#strokes.side, way) })
+      strokes.push({
+        arm: arm.index,
+        poses,
+        strain: new StrokeStrain(rig, state, poses, this.#strokes.side, way),
+      })
     }
     return { strokes, notReached: null }
   }
@@ -88,7 +101,8 @@ export class SideLimits {
     const none = { side, way, reach, speed: 0, limit: notReached, cadence: 0, strains: [] }
     if (notReached) return none
     const gain = (1 + this.#rig.driver.slip) / reach
-    const share = (speed: number): number => Math.max(...strokes.map(({ strain }) => strain.at(gain * speed, null)))
+    const share = (speed: number): number =>
+      Math.max(...strokes.map(({ strain }) => strain.at(gain * speed, null)))
     const speed = firstBeyond(share, SCAN * reach, fastestSide(this.#rig))
     // At nothing at all the phase has no rate.
     const told = Number.isFinite(speed) ? Math.max(speed, 1e-6 * SCAN * reach) : fastestSide(this.#rig)

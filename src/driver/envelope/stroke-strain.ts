@@ -106,7 +106,9 @@ export class StrokeStrain {
       this.#weightSlopes[i] = (shape.recovery(up) - shape.recovery(down)) / (2 * FINE)
     }
     const { motion, link } = rig
-    const peak = joints.map((j) => Math.min(link.torqueShare * j.limits.torque, j.rating?.peak ?? j.limits.torque))
+    const peak = joints.map((j) =>
+      Math.min(link.torqueShare * j.limits.torque, j.rating?.peak ?? j.limits.torque),
+    )
     this.#limits = [
       Float64Array.from(joints, (j) => motion.speedCap * j.limits.speed),
       Float64Array.from(joints, (j) => j.limits.acceleration),

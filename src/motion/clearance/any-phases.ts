@@ -44,7 +44,10 @@ export function nearestAnywhere(
     return otherArm !== null && [arm, otherArm].includes(first.arm) && [arm, otherArm].includes(second.arm)
   })
   if (mine.length === 0) return null
-  const [one, other] = [first, second].map(({ arm, path }) => new Along(rig, bodies, arm, path)) as [Along, Along]
+  const [one, other] = [first, second].map(({ arm, path }) => new Along(rig, bodies, arm, path)) as [
+    Along,
+    Along,
+  ]
   const out = new Float64Array(CLOSEST)
   let best: NearestPlaces = { distance: Number.POSITIVE_INFINITY, between: ['', ''], phases: [0, 0] }
   /** Of the cell's middle; takes it if it is the nearest. */
@@ -134,7 +137,10 @@ class Along {
       const [from, to] = [path[i]!, path[(i + 1) % path.length]!]
       let most = 0
       for (let c = 0; c < radii.length; c++) {
-        const way = joints.reduce((sum, j, k) => sum + reach[c * joints.length + k]! * Math.abs(to[j]! - from[j]!), 0)
+        const way = joints.reduce(
+          (sum, j, k) => sum + reach[c * joints.length + k]! * Math.abs(to[j]! - from[j]!),
+          0,
+        )
         most = Math.max(most, way)
       }
       this.#ways[i + 1] = this.#ways[i]! + most

@@ -41,7 +41,11 @@ export function lettered(commands: readonly PlacedCommand[]): Lettered[] {
   }
   return [...alike.values()]
     .sort((a, b) => b[0]!.share - a[0]!.share)
-    .map((all, i) => ({ letter: letterOf(i), command: all[0]!, scenarios: all.map(({ scenario }) => scenario) }))
+    .map((all, i) => ({
+      letter: letterOf(i),
+      command: all[0]!,
+      scenarios: all.map(({ scenario }) => scenario),
+    }))
 }
 
 /** a ... z, aa, ab ... */
@@ -55,14 +59,16 @@ export function envelopeChart(envelope: Envelope, commands: readonly Lettered[])
   const { track, boundary } = envelope
   const across = (yaw: number): number => (yaw * track) / 2
   const drawn = [...boundary, ...commands.map(({ command }) => command)]
-  const far = Math.max(NOTHING, ...drawn.flatMap(({ surge, yaw }) => [Math.abs(surge), Math.abs(across(yaw))])) * AIR
+  const far =
+    Math.max(NOTHING, ...drawn.flatMap(({ surge, yaw }) => [Math.abs(surge), Math.abs(across(yaw))])) * AIR
   const most = ((far * 2) / track) * DEGREES
   const [right, bottom] = [LEFT + FIELD, TOP + FIELD]
   const up = scale(-far, far, bottom, TOP, 5)
   // Port is to the left.
   const aside = scale(-most, most, right, LEFT, 5)
   const x = (yaw: number): number => aside.place(yaw * DEGREES)
-  const at = ({ surge, yaw }: Pick<Boundary, 'surge' | 'yaw'>): string => `${fixed(x(yaw))},${fixed(up.place(surge))}`
+  const at = ({ surge, yaw }: Pick<Boundary, 'surge' | 'yaw'>): string =>
+    `${fixed(x(yaw))},${fixed(up.place(surge))}`
   const stretches = stretchesOf(envelope)
   const body = [
     ...up.ticks.map((v) => line(LEFT, right, up.place(v), up.place(v), v === 0 ? 'zero' : 'grid')),
@@ -96,7 +102,12 @@ export function dashOf(i: number): string {
 }
 
 /** The stretch's number, a little outside its middle. */
-function badge({ boundary }: Stretch, i: number, x: (yaw: number) => number, y: (surge: number) => number): string {
+function badge(
+  { boundary }: Stretch,
+  i: number,
+  x: (yaw: number) => number,
+  y: (surge: number) => number,
+): string {
   const ends = [boundary[0]!, boundary.at(-1)!]
   const middle = nearestTo(boundary, ends)
   const [from, to] = [
@@ -137,7 +148,10 @@ function commandMarks(
   const taken = marks.map((m) => [m.x, m.y] as const)
   return marks.map((m) => {
     const clear = (dx: number, dy: number): boolean =>
-      taken.every(([a, b]) => Math.abs(a - m.x - dx) > 11 || Math.abs(b - m.y - dy + 4) > 11 || (a === m.x && b === m.y))
+      taken.every(
+        ([a, b]) =>
+          Math.abs(a - m.x - dx) > 11 || Math.abs(b - m.y - dy + 4) > 11 || (a === m.x && b === m.y),
+      )
     const [dx, dy] = PLACES.find(([a, b]) => clear(a, b)) ?? PLACES[0]
     taken.push([m.x + dx, m.y + dy - 4])
     const { share, scenario } = m.command

@@ -52,10 +52,10 @@ export function envelopeHtml(
 <body>
 <main>
 ${head(title, envelope, about)}${chart(envelope, commands)}${named(envelope)}${sides(envelope)}${commandTable(commands)}${section(
-    'assumptions',
-    'What the figures rest on',
-    list([...envelope.assumptions, ...about.notes]),
-  )}${section('cautions', 'Cautions', list([ENVELOPE_CAUTION, ...CAUTIONS]))}</main>
+  'assumptions',
+  'What the figures rest on',
+  list([...envelope.assumptions, ...about.notes]),
+)}${section('cautions', 'Cautions', list([ENVELOPE_CAUTION, ...CAUTIONS]))}</main>
 </body>
 </html>
 `
@@ -92,7 +92,8 @@ function chart(envelope: Envelope, commands: readonly Lettered[]): string {
     `<li>${sample('<path class="outside" d="M22 6l10 10m0 -10l-10 10"/>')}<span>a command outside</span></li>`,
   ]
   const key = `<ul class="key">${edges.join('')}${commands.length > 0 ? marks.join('') : ''}</ul>`
-  const caption = 'Inside the line a steady stroke is borne<span>along each numbered part of it this gives out first</span>'
+  const caption =
+    'Inside the line a steady stroke is borne<span>along each numbered part of it this gives out first</span>'
   const body = `<div class="chart"><figure><figcaption>${caption}</figcaption>${envelopeChart(envelope, commands)}</figure><div><h3>Gives out first</h3>${key}</div></div>`
   return section('envelope', 'Envelope', body)
 }
@@ -112,7 +113,11 @@ function named({ named: all }: Envelope): string {
     `${greatestSurge(b.port)}, ${greatestSurge(b.starboard)}`,
     escaped(limitsNamed(b.limits)),
   ])
-  return section('named', 'Greatest commands', table('How far out, and what gives out first there', columns, rows, 'stack'))
+  return section(
+    'named',
+    'Greatest commands',
+    table('How far out, and what gives out first there', columns, rows, 'stack'),
+  )
 }
 
 function sides({ sides: all }: Envelope): string {
@@ -128,8 +133,13 @@ function sides({ sides: all }: Envelope): string {
     s.cadence === 0 ? '\u2013' : (60 * s.cadence).toFixed(1),
     ...STRAINS.map(([, item]) => strainCell(s, item)),
   ])
-  const caption = 'What a stroke of full length at that speed asks, as a share of each limit, and of which joint'
-  return section('sides', 'Each side at its own limit', `<p>${escaped(caption)}.</p>${table(caption, columns, rows, 'numbers')}`)
+  const caption =
+    'What a stroke of full length at that speed asks, as a share of each limit, and of which joint'
+  return section(
+    'sides',
+    'Each side at its own limit',
+    `<p>${escaped(caption)}.</p>${table(caption, columns, rows, 'numbers')}`,
+  )
 }
 
 function strainCell({ strains }: SideLimit, item: string): string {
@@ -157,5 +167,9 @@ function commandTable(commands: readonly Lettered[]): string {
     escaped(limitsNamed(c.boundary.limits)),
     escaped(scenarios.join(', ')),
   ])
-  return section('commands', 'Commands of the scenarios', table('The farthest out first', columns, rows, 'stack'))
+  return section(
+    'commands',
+    'Commands of the scenarios',
+    table('The farthest out first', columns, rows, 'stack'),
+  )
 }

@@ -11,7 +11,15 @@ const envelope = envelopeOf(DEMO, [], 48)
 
 function scripted(...commands: readonly (readonly [surge: number, yaw: number])[]): Scenario {
   const timed = commands.map(([surge, yaw], i) => ({ at: 1 + i, surge, yaw, over: 0.5 }))
-  return { name: 'some way', about: '', duration: 60, commands: timed, faults: [], operator: [], expect: {} } as unknown as Scenario
+  return {
+    name: 'some way',
+    about: '',
+    duration: 60,
+    commands: timed,
+    faults: [],
+    operator: [],
+    expect: {},
+  } as unknown as Scenario
 }
 
 /** The ends of the envelope in any directions (rad): those of commands that way. */
@@ -51,7 +59,8 @@ class Tried {
     let [low, high] = [0, 2]
     for (let k = 0; k < 11; k++) {
       const middle = (low + high) / 2
-      if (this.share(middle * Math.cos(direction), (middle * Math.sin(direction) * 2) / track) > 1) high = middle
+      if (this.share(middle * Math.cos(direction), (middle * Math.sin(direction) * 2) / track) > 1)
+        high = middle
       else low = middle
     }
     return (low + high) / 2
@@ -69,18 +78,26 @@ describe('the boundary', () => {
   it.each([
     { name: 'sides free', rig: strong(DEMO) },
     { name: 'sides together', rig: strong(withStroke(DEMO, { sides: 'together' })) },
-    { name: 'sides alternating, blades slipping', rig: { ...strong(withStroke(DEMO, { sides: 'alternating' })), driver: { ...DEMO.driver, slip: 0.1 } } },
+    {
+      name: 'sides alternating, blades slipping',
+      rig: { ...strong(withStroke(DEMO, { sides: 'alternating' })), driver: { ...DEMO.driver, slip: 0.1 } },
+    },
   ])('is where the driver itself is found to ask too much, by blind halving: $name', ({ rig }) => {
     const tried = new Tried(rig)
     const random = randomStream(7, 'directions')
-    const some = Array.from({ length: rig.stroke.sides === 'free' ? 4 : 2 }, () => 2 * Math.PI * random.uniform())
+    const some = Array.from(
+      { length: rig.stroke.sides === 'free' ? 4 : 2 },
+      () => 2 * Math.PI * random.uniform(),
+    )
     const directions = [Math.PI / 2, ...some]
     const ends = endsOf(rig, directions)
     for (const [i, direction] of directions.entries()) {
       const { length } = ends[i]!
       const found = tried.greatest(direction)
       // 1 mm/s is the halving's own resolution; the rest is that setpoints are 5 ms apart.
-      expect(Math.abs(length - found), `direction ${direction}: ${length} and ${found}`).toBeLessThan(0.001 + 0.004 * found)
+      expect(Math.abs(length - found), `direction ${direction}: ${length} and ${found}`).toBeLessThan(
+        0.001 + 0.004 * found,
+      )
     }
   })
 
@@ -119,12 +136,26 @@ describe('what gives out first', () => {
 
   it.each<[item: string, place: string | RegExp, rig: Rig]>([
     ['joint speed', 'port.elbow', limits('port.elbow', ({ speed }) => ({ speed: speed / 10 }))],
-    ['joint acceleration', 'starboard.roll', limits('starboard.roll', (l) => ({ acceleration: l.acceleration / 30 }))],
+    [
+      'joint acceleration',
+      'starboard.roll',
+      limits('starboard.roll', (l) => ({ acceleration: l.acceleration / 30 })),
+    ],
     ['torque', 'port.shoulder', limits('port.shoulder', () => ({ torque: 12 }))],
-    ['lasting torque', 'starboard.shoulder', joints((j) => (j.name === 'starboard.shoulder' ? { rating: { continuous: 7, peak: 30, warmUp: null } } : {}))],
+    [
+      'lasting torque',
+      'starboard.shoulder',
+      joints((j) =>
+        j.name === 'starboard.shoulder' ? { rating: { continuous: 7, peak: 30, warmUp: null } } : {},
+      ),
+    ],
     ['following window', /\./, { ...DEMO, link: { ...DEMO.link, window: 0.005 } }],
     ['clearance', /, /, { ...DEMO, clearance: { ...DEMO.clearance!, least: 2 } }],
-    ['bus load', DEMO.buses[0]!.name, { ...DEMO, buses: DEMO.buses.map((b, i) => (i === 0 ? { ...b, bitrate: 125000 } : b)) }],
+    [
+      'bus load',
+      DEMO.buses[0]!.name,
+      { ...DEMO, buses: DEMO.buses.map((b, i) => (i === 0 ? { ...b, bitrate: 125000 } : b)) },
+    ],
     ['reach', 'port', limits('port.swing', () => ({ lower: 0.1 }))],
   ])('%s, at %s, when that is what lacks', (item, place, rig) => {
     const lacking = ahead(envelopeOf(rig, [], 8))
@@ -148,7 +179,11 @@ describe('what gives out first', () => {
   })
 
   it('of one side leaves the other side its own way', () => {
-    const weak = envelopeOf(limits('port.elbow', ({ speed }) => ({ speed: speed / 10 })), [], 48)
+    const weak = envelopeOf(
+      limits('port.elbow', ({ speed }) => ({ speed: speed / 10 })),
+      [],
+      48,
+    )
     const turn = (e: Envelope) => e.named.find(({ name }) => name === 'port side parked')!.boundary
     expect(turn(weak)).toEqual(turn(envelope))
     expect(turn(weak).port).toBeCloseTo(0, 12)
@@ -156,7 +191,11 @@ describe('what gives out first', () => {
   })
 
   it('is not torque where the bodies are not stated, and says so', () => {
-    const e = envelopeOf(joints(() => ({ body: null })), [], 8)
+    const e = envelopeOf(
+      joints(() => ({ body: null })),
+      [],
+      8,
+    )
     expect(e.sides[0]!.strains.map(({ item }) => item)).not.toContain('torque')
     expect(e.assumptions.join('\n')).toContain('Torque was not looked at')
   })
@@ -173,7 +212,11 @@ describe('commands', () => {
 
   it('lie at their share of the way to the boundary in their own direction', () => {
     const { surge } = end!
-    const e = envelopeOf(DEMO, [scripted([surge / 2, 0], [0, 0], [0, -0.1], [surge / 2, 0], [1.01 * surge, 0])], 8)
+    const e = envelopeOf(
+      DEMO,
+      [scripted([surge / 2, 0], [0, 0], [0, -0.1], [surge / 2, 0], [1.01 * surge, 0])],
+      8,
+    )
     const [half, turning, outside] = e.commands
     expect(e.commands).toHaveLength(3)
     expect(half).toMatchObject({ scenario: 'some way', at: 1 })

@@ -19,7 +19,11 @@ const PLACES = 96
 /** A closed path of all joints, seeded: each joint to and fro about some place. */
 function anyPath(rig: ThickRig, name: string): Float64Array[] {
   const random = randomStream(11, name)
-  const parts = rig.joints.map(() => ({ at: 2 * random.uniform() - 1, size: 0.6 * random.uniform(), from: random.uniform() }))
+  const parts = rig.joints.map(() => ({
+    at: 2 * random.uniform() - 1,
+    size: 0.6 * random.uniform(),
+    from: random.uniform(),
+  }))
   return Array.from({ length: PLACES }, (_, i) =>
     Float64Array.from(parts, ({ at, size, from }) => at + size * Math.sin(2 * Math.PI * (i / PLACES + from))),
   )
@@ -62,7 +66,9 @@ describe('two arms anywhere on their paths', () => {
     const bodies = new Bodies(rig)
     bodies.place(0, one[Math.floor(i)]!, one[(Math.floor(i) + 1) % PLACES]!, i % 1)
     bodies.place(1, other[Math.floor(k)]!, other[(Math.floor(k) + 1) % PLACES]!, k % 1)
-    const [a, b] = found.between.map((name) => bodies.names.map((n, at) => (n === name ? at : -1)).filter((at) => at >= 0))
+    const [a, b] = found.between.map((name) =>
+      bodies.names.map((n, at) => (n === name ? at : -1)).filter((at) => at >= 0),
+    )
     const out = new Float64Array(CLOSEST)
     const distances = a!.flatMap((x) =>
       b!.map((z) => {

@@ -5,7 +5,7 @@ describe('the first x beyond 1', () => {
   it('is found where it is, whatever comes after it', () => {
     expect(firstBeyond((x) => x * x, 0.3, 10)).toBeCloseTo(1, 9)
     // Beyond 1 between 0.5 and 1.5, and again from 3 on.
-    expect(firstBeyond((x) => (x > 0.5 && x < 1.5) || x > 3 ? 2 : 0, 0.4, 10)).toBeCloseTo(0.5, 9)
+    expect(firstBeyond((x) => ((x > 0.5 && x < 1.5) || x > 3 ? 2 : 0), 0.4, 10)).toBeCloseTo(0.5, 9)
     expect(firstBeyond((x) => x, 0.3, 1.0001)).toBeCloseTo(1, 9)
   })
 
