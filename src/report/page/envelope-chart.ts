@@ -23,7 +23,7 @@ const AIR = 1.16
 /** m/s: half the width of a picture in which there is nothing. */
 const NOTHING = 0.1
 
-export const DASHES = ['', '10 4', '2 4', '14 4 2 4', '6 3', '1 5', '16 6', '8 3 2 3 2 3'] as const
+const DASHES = ['', '10 4', '2 4', '14 4 2 4', '6 3', '1 5', '16 6', '8 3 2 3 2 3'] as const
 
 /** A command that one or more scenarios give, and the letter that stands beside it. */
 export interface Lettered {
