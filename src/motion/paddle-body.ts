@@ -4,7 +4,7 @@ import { cross } from './pose.js'
 
 /** In the blade's frame. */
 export function paddleBody(
-  { mass, length, width }: Paddle,
+  { mass, length, width }: Pick<Paddle, 'mass' | 'length' | 'width'>,
   { normal, shaft }: Pick<Tool, 'normal' | 'shaft'>,
 ): Body {
   const across = cross(normal, shaft)

@@ -159,10 +159,7 @@ export class Judge {
       watches: this.#watches.list
         .filter(({ watch }) => watch.seen !== false)
         .map(({ name, watch }) => ({ watch: name, figures: watch.figures() })),
-      cautions: [
-        ...cautionsFor(this.#rig, this.#standIn, this.#scenario.plant),
-        ...this.#watches.load.notes,
-      ],
+      cautions: [...cautionsFor(this.#rig, this.#standIn, this.#scenario.plant), ...this.#watches.load.notes],
     }
     return { verdict, trace: this.#trace.close(), stages: this.#stages }
   }

@@ -18,7 +18,7 @@ function settings(node: Node, path: string): [string, string][] {
       settings(next, path === '' ? key : `${path}.${key}`),
     )
   const value = node.default
-  return [[path, typeof value === 'object' ? 'none' : String(value)]]
+  return [[path, value === undefined || typeof value === 'object' ? 'none' : String(value)]]
 }
 
 describe('the README', () => {

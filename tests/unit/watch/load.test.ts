@@ -225,7 +225,9 @@ describe('load watch', () => {
       return { ...all, figure: all.close() }
     }
     // The arms are each other's mirror image, and would only turn the craft.
-    const arms = demo.arms.map((arm) => (arm.index === 0 ? arm : { ...arm, paddle: { ...arm.paddle, area: 1e-6 } }))
+    const arms = demo.arms.map((arm) =>
+      arm.index === 0 ? arm : { ...arm, paddle: { ...arm.paddle, area: 1e-6 } },
+    )
     const before = run({ ...demo, arms })
     const peak = (as: string) => before.figure('port.pitch', `torque, ${as}, peak`)!
     expect(peak('afloat')).toBeGreaterThan(1.05 * peak('dry'))
