@@ -41,7 +41,7 @@ const figuresOf = (verdict: Verdict): Record<string, number> => {
   const figures = verdict.watches.find(({ watch }) => watch === 'craft')?.figures ?? []
   return Object.fromEntries(figures.map(({ name, value }) => [name, value]))
 }
-const afloat = (verdict: Verdict) => verdict.cautions.filter((c) => c.includes('afloat'))
+const afloat = (verdict: Verdict) => verdict.cautions.filter((c) => c.startsWith('The craft of this run'))
 
 describe('scenarios/afloat', () => {
   it.each(files)('%s passes, and its verdict says that craft and arms were simulated', async (file) => {

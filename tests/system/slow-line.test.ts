@@ -43,10 +43,16 @@ it.each([
   expect(existsSync(join(out, 'recordings'))).toBe(false)
 })
 
-it('check lets a port pass that carries it all', () => {
-  const fast = change(DEMO_RIG, 'address: mock', 'address: slcan:/dev/ttyUSB0\n    serial-rate: "1 Mbit/s"')
+it.each([
+  // Enough for all that is sent, and yet feedback may come after the next SYNC.
+  ['1 Mbit/s', 1, /fail {2}response time {3}port-can: 7\.\d+ ms at worst/],
+  ['4 Mbit/s', 0, /pass {2}response time {3}port-can: /],
+])('check lets a port of %s pass if it carries all in time', (rate, ends, says) => {
+  const fast = change(DEMO_RIG, 'address: mock', `address: slcan:/dev/ttyUSB0\n    serial-rate: "${rate}"`)
   writeFileSync(rig, fast)
-  expect(drystroke('check', join(root, 'scenarios/crawl.yaml'), '--rig', rig).status).toBe(0)
+  const { status, stdout } = drystroke('check', join(root, 'scenarios/crawl.yaml'), '--rig', rig)
+  expect(status).toBe(ends)
+  expect(stdout).toMatch(says)
 })
 
 it('survey refuses it too, and opens nothing', () => {
