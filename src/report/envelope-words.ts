@@ -114,7 +114,7 @@ export function greatestYaw(yaw: number): string {
 }
 
 /** Towards zero; what is a whole number but for rounding stays one, and there is no negative zero. */
-function cut(value: number, decimals: number): string {
+export function cut(value: number, decimals: number): string {
   const whole = Math.trunc(value * 10 ** decimals + Math.sign(value) * 1e-6)
   return ((whole + 0) / 10 ** decimals).toFixed(decimals)
 }

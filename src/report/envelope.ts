@@ -2,6 +2,7 @@
 import type { Boundary, Envelope, Item, SideLimit } from '../motion/envelope.js'
 import {
   approachTold,
+  cut,
   DIRECTIONS_TOLD,
   ENVELOPE_CAUTION,
   farthest,
@@ -69,9 +70,9 @@ export function envelopeText(
   return `${lines.join('\n')}\n`
 }
 
-const PLAIN = [23, 12, 14, 0]
+const PLAIN = [22, 11, 14, 0]
 /** Where the last column begins. */
-const LAST = 2 + 23 + 12 + 14
+const LAST = 2 + 22 + 11 + 14
 
 function row(cells: readonly string[], widths: readonly number[], trim = true): string {
   // A name that fills its column still has a blank behind it.
@@ -103,7 +104,7 @@ function sideLines(sides: readonly SideLimit[], width: number): string[] {
   const cells = sides.map(({ side, way, speed, cadence, strains }) => [
     side,
     way,
-    speed === Number.POSITIVE_INFINITY ? 'no limit' : speed.toFixed(3),
+    speed === Number.POSITIVE_INFINITY ? 'no limit' : cut(speed, 3),
     cadence === 0 ? '-' : (60 * cadence).toFixed(1),
     ...STRAINS.map(([, item]) => {
       const strain = strains.find((s) => s.item === item)

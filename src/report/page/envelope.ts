@@ -4,6 +4,7 @@ import { CAUTIONS } from '../../verdict/cautions.js'
 import { STRAINS } from '../envelope.js'
 import {
   approachTold,
+  cut,
   ENVELOPE_CAUTION,
   greatestSurge,
   greatestYaw,
@@ -129,7 +130,7 @@ function sides({ sides: all }: Envelope): string {
   ]
   const rows = all.map((s) => [
     escaped(`${s.side}, ${s.way}`),
-    s.speed === Number.POSITIVE_INFINITY ? 'no limit' : s.speed.toFixed(3),
+    s.speed === Number.POSITIVE_INFINITY ? 'no limit' : cut(s.speed, 3),
     s.cadence === 0 ? '\u2013' : (60 * s.cadence).toFixed(1),
     ...STRAINS.map(([, item]) => strainCell(s, item)),
   ])

@@ -138,7 +138,7 @@ describe('the envelope on a terminal', () => {
   })
 
   it('says the greatest commands, what gives out, the sides, and where each scenario lies', () => {
-    expect(text).toMatch(/^ {2}ahead +0\.500 m\/s +0\.00 deg\/s +joint acceleration,$/m)
+    expect(text).toMatch(/^ {2}ahead +0\.500 m\/s +0\.00 deg\/s +joint acceleration, port\.elbow$/m)
     expect(text).toMatch(/^ {2}astern +-0\.500 m\/s +0\.00 deg\/s +torque, port\.elbow; joint$/m)
     expect(text).toMatch(/^ {2}pivot to starboard +0\.000 m\/s +-28\.64 deg\/s/m)
     expect(text).toMatch(/^ {3}90 to 180 deg {2}port\.elbow: torque, limit 1500 deg\/s2,/m)
