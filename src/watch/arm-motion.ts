@@ -1,8 +1,10 @@
 /**
  * How one arm moves, from its joints' feedback: once all of them have told of a SYNC, positions, speeds and accelerations half
- * a window earlier (motion/differentiator.ts), and the torques that the drives told then. A joint that misses a SYNC begins its fit anew.
+ * a window earlier (motion/differentiator.ts), and the torques that the drives told then. When one
+ * misses a SYNC the fits begin anew.
  */
 import { Differentiator } from '../motion/differentiator.js'
+import { JointSets } from './joint-sets.js'
 
 export class ArmMotion {
   /** rad, rad/s, rad/s2, N m (NaN: not told); one a joint, from base to tip */
@@ -11,14 +13,14 @@ export class ArmMotion {
   readonly qdd: Float64Array
   readonly torque: Float64Array
   readonly #fits: readonly Differentiator[]
-  /** SYNC index of each joint's last feedback. */
-  readonly #index: Int32Array
+  readonly #positions: JointSets
+  readonly #torques: JointSets
+  /** SYNC index of the set before. */
+  #index = -2
   /** N m, by joint: those of the last half window, the oldest at `next` */
   readonly #told: Float64Array
   readonly #depth: number
-  readonly #next: Int32Array
-  #collecting = -1
-  #missing = 0
+  #next = 0
 
   /** @param n joints @param window samples, odd @param period s */
   constructor(n: number, window: number, period: number) {
@@ -27,31 +29,26 @@ export class ArmMotion {
     this.qdd = new Float64Array(n)
     this.torque = new Float64Array(n)
     this.#fits = Array.from({ length: n }, () => new Differentiator(window, period))
-    this.#index = new Int32Array(n).fill(-2)
+    this.#positions = new JointSets(n)
+    this.#torques = new JointSets(n)
     this.#depth = (window + 1) / 2
     this.#told = new Float64Array(n * this.#depth)
-    this.#next = new Int32Array(n)
   }
 
   /** @param place of the joint in the arm @returns true: there is a new whole motion */
   see(place: number, index: number, position: number, torque: number): boolean {
-    const gap = index - this.#index[place]!
-    // Of a doubled frame the first one counts.
-    if (gap === 0) return false
-    this.#index[place] = index
-    const fit = this.#fits[place]!
-    if (gap !== 1) fit.reset()
-    fit.push(position)
-    const depth = this.#depth
-    const next = this.#next[place]!
-    this.#told[place * depth + next] = torque
-    this.#next[place] = next + 1 === depth ? 0 : next + 1
-    if (this.#collecting !== index) {
-      this.#collecting = index
-      this.#missing = this.q.length
+    this.#torques.put(place, index, torque)
+    if (!this.#positions.put(place, index, position)) return false
+    const gap = index - this.#index
+    this.#index = index
+    for (let i = 0; i < this.q.length; i++) {
+      const fit = this.#fits[i]!
+      if (gap !== 1) fit.reset()
+      fit.push(this.#positions.q[i]!)
+      this.#told[i * this.#depth + this.#next] = this.#torques.q[i]!
     }
-    this.#missing--
-    return this.#missing === 0 && this.#take()
+    this.#next = this.#next + 1 === this.#depth ? 0 : this.#next + 1
+    return this.#take()
   }
 
   #take(): boolean {
@@ -62,7 +59,7 @@ export class ArmMotion {
       this.q[i] = fit.centre
       this.qd[i] = fit.speed
       this.qdd[i] = fit.acceleration
-      this.torque[i] = this.#told[i * this.#depth + this.#next[i]!]!
+      this.torque[i] = this.#told[i * this.#depth + this.#next]!
     }
     return true
   }

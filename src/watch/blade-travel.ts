@@ -4,6 +4,7 @@
  */
 import type { Arm, Rig } from '../files/rig.js'
 import { Chain } from '../motion/chain.js'
+import { JointSets } from './joint-sets.js'
 
 /** Two corners, x, y, z each. */
 const NUMBERS = 6
@@ -12,13 +13,8 @@ export class BladeTravel {
   readonly #chain: Chain
   /** m, the corners in the blade's frame */
   readonly #corners: Float64Array
-  /** rad, the set that is being collected, and the last complete one */
-  readonly #q: Float64Array
-  readonly #last: Float64Array
-  /** SYNC index of each joint's feedback, of the set being collected, and how many joints it lacks */
-  readonly #index: Int32Array
-  #collecting = -1
-  #missing = 0
+  /** rad */
+  readonly #sets: JointSets
   #known = false
   #on = false
   /** m, craft frame */
@@ -38,9 +34,7 @@ export class BladeTravel {
       const side = i < 3 ? 1 : -1
       return (s[i % 3]! * length + side * across[i % 3]! * width) / 2
     })
-    this.#q = new Float64Array(arm.joints.length)
-    this.#last = new Float64Array(arm.joints.length)
-    this.#index = new Int32Array(arm.joints.length).fill(-1)
+    this.#sets = new JointSets(arm.joints.length)
   }
 
   /** m; NaN: there was no stop, or no complete feedback after it */
@@ -50,16 +44,8 @@ export class BladeTravel {
 
   /** @param place of the joint in the arm; @param position rad */
   feedback(place: number, index: number, position: number): void {
-    if (index !== this.#collecting) {
-      this.#collecting = index
-      this.#missing = this.#q.length
-    }
-    if (this.#index[place] === index) return
-    this.#index[place] = index
-    this.#q[place] = position
-    if (--this.#missing > 0) return
+    if (!this.#sets.put(place, index, position)) return
     this.#known = true
-    this.#last.set(this.#q)
     if (this.#on) this.#measure()
   }
 
@@ -88,7 +74,7 @@ export class BladeTravel {
   }
 
   #place(out: Float64Array): void {
-    this.#chain.forward(this.#last)
+    this.#chain.forward(this.#sets.q)
     const t = this.#chain.blade
     for (let i = 0; i < NUMBERS; i++) {
       const c = i - (i % 3)

@@ -11,6 +11,7 @@ import type { Arm, Rig } from '../files/rig.js'
 import { Chain } from '../motion/chain.js'
 import { portSpeed, starboardSpeed } from '../motion/side-speeds.js'
 import { Slew } from '../motion/slew.js'
+import { JointSets } from './joint-sets.js'
 import type { WatchSettings } from './settings.js'
 
 /** m/s on the even part of the drive, in the commanded direction: what the blade did and what was asked. */
@@ -37,12 +38,11 @@ export class Blade {
   readonly #rig: Rig
   readonly #settings: WatchSettings['sense']
   readonly #chain: Chain
+  /** rad, last feedback of each joint of the arm; NaN: none yet */
   readonly #q: Float64Array
+  /** rad */
+  readonly #sets: JointSets
   readonly #follower: Slew
-  /** SYNC index of each of the arm's joints' last feedback. */
-  readonly #index: Int32Array
-  #collecting = -1
-  #missing = 0
   #at = -1
   #x = 0
   #immersed = false
@@ -72,8 +72,8 @@ export class Blade {
       arm.joints.map((j) => rig.joints[j]!),
     )
     this.#q = new Float64Array(arm.joints.length).fill(Number.NaN)
+    this.#sets = new JointSets(arm.joints.length)
     this.#follower = new Slew(rig.driver.acceleration, rig.driver.jerk, rig.control.period)
-    this.#index = new Int32Array(arm.joints.length).fill(-1)
   }
 
   /** At rest: a stage begins in which the driver starts from its park pose, or has nothing to say. */
@@ -115,23 +115,17 @@ export class Blade {
    */
   feedback(place: number, index: number, position: number): boolean {
     this.#q[place] = position
-    if (index !== this.#collecting) {
-      this.#collecting = index
-      this.#missing = this.#index.length
-    }
-    if (this.#index[place] === index) return false
-    this.#index[place] = index
-    return --this.#missing === 0
+    return this.#sets.put(place, index, position)
   }
 
   /** Works out the blade from the last complete set of feedback. @param judged does the command count now? */
   see(t: Nanos, judged: boolean): void {
-    this.#chain.forward(this.#q)
+    this.#chain.forward(this.#sets.q)
     const x = this.#chain.blade[9]!
     const step = this.#at >= 0 ? x - this.#x : 0
-    const periods = this.#at >= 0 ? this.#collecting - this.#at : 0
+    const periods = this.#at >= 0 ? this.#sets.index - this.#at : 0
     this.#x = x
-    this.#at = this.#collecting
+    this.#at = this.#sets.index
     const immersed = this.#chain.blade[11]! < -this.#rig.craft.waterline
     if (immersed && this.#immersed) {
       this.#travel += step

@@ -3,21 +3,21 @@
  * all arms. An arm that is not heard of rests where it was; the others then move on without it, one set late.
  */
 import type { Rig } from '../files/rig.js'
+import { JointSets } from './joint-sets.js'
 
 export class WholeSamples {
   /** rad, all joints of the rig: the last set of all arms */
   readonly q: Float64Array
   /** SYNC periods from the set before to this one, of the arm that was missed for longest. */
   gap = 0
+  /** By joint: its arm, and its place there. */
   readonly #arm: Int32Array
-  /** By joint: rad and SYNC index of the set that is being collected. */
-  readonly #position: Float64Array
-  readonly #index: Int32Array
+  readonly #place: Int32Array
+  /** By arm. */
+  readonly #sets: readonly JointSets[]
   /** rad, by joint: whole sets of arms, not yet of all */
   readonly #whole: Float64Array
-  /** By arm: SYNC index of the set being collected, joints that it lacks, whether a whole set waits, its index, and that of the one before. */
-  readonly #collecting: Int32Array
-  readonly #missing: Int32Array
+  /** By arm: whether a whole set waits, its index, and that of the one before. */
   readonly #waits: Uint8Array
   readonly #wholeIndex: Int32Array
   readonly #toldIndex: Int32Array
@@ -27,11 +27,9 @@ export class WholeSamples {
   constructor({ arms, joints }: Pick<Rig, 'arms' | 'joints'>) {
     this.q = new Float64Array(joints.length)
     this.#arm = Int32Array.from(joints, (j) => j.arm)
-    this.#position = new Float64Array(joints.length)
-    this.#index = new Int32Array(joints.length).fill(-1)
+    this.#place = Int32Array.from(joints, (j) => arms[j.arm]!.joints.indexOf(j.index))
+    this.#sets = arms.map((arm) => new JointSets(arm.joints.length))
     this.#whole = new Float64Array(joints.length)
-    this.#collecting = new Int32Array(arms.length).fill(-1)
-    this.#missing = new Int32Array(arms.length)
     this.#waits = new Uint8Array(arms.length)
     this.#wholeIndex = new Int32Array(arms.length)
     this.#toldIndex = new Int32Array(arms.length).fill(-1)
@@ -42,20 +40,12 @@ export class WholeSamples {
   /** @param position rad @returns true: the arms have moved on to `q` */
   see(joint: number, index: number, position: number): boolean {
     const arm = this.#arm[joint]!
-    if (this.#collecting[arm] !== index) {
-      this.#collecting[arm] = index
-      this.#missing[arm] = this.#joints[arm]!.length
-    }
-    // Of a doubled frame the first one counts.
-    if (this.#index[joint] === index) return false
-    this.#index[joint] = index
-    this.#position[joint] = position
-    this.#missing[arm] = this.#missing[arm]! - 1
-    if (this.#missing[arm]! > 0) return false
+    const sets = this.#sets[arm]!
+    if (!sets.put(this.#place[joint]!, index, position)) return false
     let moved = false
     // This arm's set before still waits for others, which must have lost theirs.
     if (this.#waits[arm] === 1) moved = this.#tell()
-    for (const j of this.#joints[arm]!) this.#whole[j] = this.#position[j]!
+    for (const j of this.#joints[arm]!) this.#whole[j] = sets.q[this.#place[j]!]!
     this.#wholeIndex[arm] = index
     this.#waits[arm] = 1
     return this.#allWait() ? this.#tell() : moved
