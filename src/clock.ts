@@ -111,6 +111,11 @@ const NAP: Nanos = 0.1e6
  * which takes as long as what came in.
  */
 const SHARP: Nanos = 0.15e6
+/**
+ * A wait that ended this much after the task was due was no wait but a standstill. What came in meanwhile came before the task, and is
+ * let in before it: it may be the answer to the task before.
+ */
+const STANDSTILL: Nanos = 0.3e6
 /** Tasks that ask for more tasks without end still let input and output have their turn after this long. */
 const MOST_AT_ONCE: Nanos = 1e6
 
@@ -185,7 +190,11 @@ export class RealTime implements Scheduler {
       const left = this.#tasks.next - began
       if (left > SHARP) this.#machine.nap(Math.min(left - SHARP, NAP))
       else if (left > 0) this.#machine.spin(left)
-      if (left > 0) began = this.now()
+      if (left > 0) {
+        began = this.now()
+        // There is nothing left to wait for the next time, so that this happens once.
+        if (began - this.#tasks.next > STANDSTILL) return
+      }
       let now = began
       while (this.#tasks.next <= now && now - began <= MOST_AT_ONCE) {
         this.#tasks.take()()

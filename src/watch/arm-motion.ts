@@ -1,7 +1,7 @@
 /**
  * How one arm moves, from its joints' feedback: once all of them have told of a SYNC, positions, speeds and accelerations half
  * a window earlier (motion/differentiator.ts), and the torques that the drives told then. When one
- * misses a SYNC the fits begin anew.
+ * misses a SYNC, or says two things of one, the fits begin anew.
  */
 import { Differentiator } from '../motion/differentiator.js'
 import { JointSets } from './joint-sets.js'
@@ -39,11 +39,12 @@ export class ArmMotion {
   see(place: number, index: number, position: number, torque: number): boolean {
     this.#torques.put(place, index, torque)
     if (!this.#positions.put(place, index, position)) return false
-    const gap = index - this.#index
+    const anew = index - this.#index !== 1 || this.#positions.unsure
     this.#index = index
+    this.#positions.unsure = false
     for (let i = 0; i < this.q.length; i++) {
       const fit = this.#fits[i]!
-      if (gap !== 1) fit.reset()
+      if (anew) fit.reset()
       fit.push(this.#positions.q[i]!)
       this.#told[i * this.#depth + this.#next] = this.#torques.q[i]!
     }

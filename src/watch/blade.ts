@@ -118,6 +118,11 @@ export class Blade {
     return this.#sets.put(place, index, position)
   }
 
+  /** Sets of the arm's feedback that came together, and how many there could have been. */
+  get sets(): { readonly count: number; readonly possible: number } {
+    return this.#sets
+  }
+
   /** Works out the blade from the last complete set of feedback. @param judged does the command count now? */
   see(t: Nanos, judged: boolean): void {
     this.#chain.forward(this.#sets.q)

@@ -1,9 +1,9 @@
 /**
- * How each bus keeps up: what its controller reports (bus-trouble.ts), load from exact frame lengths, SYNC periods, feedback frames lost and doubled, frames that
+ * How each bus keeps up: what its controller reports (bus-trouble.ts), load from exact frame lengths, SYNC periods, feedback frames lost, doubled and late, frames that
  * the rig does not explain, and a second sender of what only the harness may send.
  *
  * Load is taken over one second that slides in steps of 10 ms. A gap in a joint's feedback counts as lost frames once
- * the joint is back; a gap that never ends is the silence watch's matter. Nothing is counted from a stop to a new start.
+ * the joint is back; when as many come at once then, they were late. A gap that never ends is the silence watch's matter. Nothing is counted from a stop to a new start.
  */
 import type { Nanos } from '../clock.js'
 import type { Figure, Stage } from '../files/event.js'
@@ -15,6 +15,12 @@ import { Operational } from './operational.js'
 import type { WatchSettings } from './settings.js'
 import { SlidingSum } from './sliding-sum.js'
 import type { Observation, Watch, WatchContext } from './watch.js'
+
+const FEEDBACK = {
+  lost: 'Feedback frames of this joint were lost.',
+  doubled: 'Feedback frames of this joint came twice.',
+  late: 'Feedback frames of this joint came only after the next SYNC.',
+} as const
 
 interface BusState {
   readonly recent: SlidingSum
@@ -46,6 +52,9 @@ export class BusWatch implements Watch {
   readonly #expected: Float64Array
   readonly #lost: Float64Array
   readonly #doubled: Float64Array
+  readonly #late: Float64Array
+  /** SYNCs that each joint had not answered before its last one: answers that may still come are late, not doubled */
+  readonly #owed: Float64Array
   #counting = true
   #skew: Nanos = 0
   #t: Nanos = 0
@@ -76,6 +85,8 @@ export class BusWatch implements Watch {
     this.#expected = new Float64Array(rig.joints.length)
     this.#lost = new Float64Array(rig.joints.length)
     this.#doubled = new Float64Array(rig.joints.length)
+    this.#late = new Float64Array(rig.joints.length)
+    this.#owed = new Float64Array(rig.joints.length)
   }
 
   see(o: Observation): void {
@@ -118,6 +129,7 @@ export class BusWatch implements Watch {
     for (const { name, index: j } of this.#c.rig.joints) {
       this.#share(name, 'lost', this.#lost[j]!, this.#expected[j]!)
       this.#share(name, 'doubled', this.#doubled[j]!, this.#expected[j]!)
+      this.#share(name, 'late', this.#late[j]!, this.#expected[j]!)
     }
     const { period } = this.#c.rig.control
     const limit = this.#c.settings.period * period
@@ -181,6 +193,7 @@ export class BusWatch implements Watch {
       return [
         row(name, 'feedback lost', this.#lost[j]! / expected, 'share', settings.lost),
         row(name, 'feedback doubled', this.#doubled[j]! / expected, 'share', settings.doubled),
+        row(name, 'feedback late', this.#late[j]! / expected, 'share', settings.late),
       ]
     })
     return [...buses, ...skew, ...joints]
@@ -244,12 +257,19 @@ export class BusWatch implements Watch {
     if (!this.#counting) return
     const last = this.#index[j]!
     this.#index[j] = index
-    if (last < 0) return
-    if (index === last) this.#doubled[j] = this.#doubled[j]! + 1
-    else {
+    if (last < 0) {
+      this.#owed[j] = 0
+      return
+    }
+    if (index !== last) {
       this.#expected[j] = this.#expected[j]! + index - last
       this.#lost[j] = this.#lost[j]! + index - last - 1
-    }
+      this.#owed[j] = index - last - 1
+    } else if (this.#owed[j]! > 0) {
+      this.#owed[j] = this.#owed[j]! - 1
+      this.#lost[j] = this.#lost[j]! - 1
+      this.#late[j] = this.#late[j]! + 1
+    } else this.#doubled[j] = this.#doubled[j]! + 1
   }
 
   #strange(b: number, id: number, t: Nanos): void {
@@ -309,7 +329,7 @@ export class BusWatch implements Watch {
     })
   }
 
-  #share(place: string, what: 'lost' | 'doubled', count: number, expected: number): void {
+  #share(place: string, what: keyof typeof FEEDBACK, count: number, expected: number): void {
     if (count === 0) return
     const limit = this.#c.settings[what]
     const share = count / Math.max(1, expected)
@@ -321,11 +341,8 @@ export class BusWatch implements Watch {
       value: share,
       limit,
       unit: 'share',
-      says:
-        what === 'lost'
-          ? 'Feedback frames of this joint were lost.'
-          : 'Feedback frames of this joint came twice.',
-      why: 'With frames lost or doubled, speeds and errors are known less well than the figures say.',
+      says: FEEDBACK[what],
+      why: 'With frames lost, doubled or late, speeds and errors are known less well than the figures say.',
       look: "Look at cable, plugs and termination, then at the bus's load.",
       stop: null,
     })

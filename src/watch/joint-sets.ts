@@ -11,6 +11,10 @@ export class JointSets {
   readonly q: Float64Array
   /** Its SYNC index. */
   index = -1
+  /** Complete sets so far. */
+  count = 0
+  /** A joint has told two positions for one of the sets that were collected since: which of them is of that SYNC is not known. */
+  unsure = false
   readonly #n: number
   /** By set and joint: what has come in, and whether it has. */
   readonly #value: Float64Array
@@ -18,6 +22,8 @@ export class JointSets {
   /** By set: its SYNC index, and how many joints it lacks. */
   readonly #of = new Int32Array(SETS).fill(-SETS)
   readonly #missing = new Int32Array(SETS)
+  /** By joint: answers to SYNCs, doubled frames left out. */
+  readonly #told: Float64Array
 
   /** @param n joints of the arm */
   constructor(n: number) {
@@ -25,6 +31,12 @@ export class JointSets {
     this.q = new Float64Array(n)
     this.#value = new Float64Array(SETS * n)
     this.#has = new Uint8Array(SETS * n)
+    this.#told = new Float64Array(n)
+  }
+
+  /** Sets that there could have been: answers of the joint that gave fewest. */
+  get possible(): number {
+    return Math.min(...this.#told)
   }
 
   /**
@@ -43,14 +55,19 @@ export class JointSets {
       this.#has.fill(0, first, first + n)
     }
     // Of a doubled frame the first one counts.
-    if (this.#has[first + place] === 1) return false
+    if (this.#has[first + place] === 1) {
+      this.unsure ||= this.#value[first + place] !== value
+      return false
+    }
     this.#has[first + place] = 1
+    this.#told[place] = this.#told[place]! + 1
     this.#value[first + place] = value
     const missing = this.#missing[set]! - 1
     this.#missing[set] = missing
     if (missing > 0) return false
     for (let i = 0; i < n; i++) this.q[i] = this.#value[first + i]!
     this.index = index
+    this.count++
     return true
   }
 }

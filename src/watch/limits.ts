@@ -3,8 +3,9 @@
  *
  * Position counts always, from the first feedback on. Speed and acceleration count while the bench moves the arms
  * (approach, play, park) and in a stop: unpowered arms moved by hand breach nothing. They come from least-squares
- * fits on SYNC time (motion/differentiator.ts); a missing SYNC's feedback starts the fits anew. The moment they are
- * for lies half a window back: a stated figure.
+ * fits on SYNC time (motion/differentiator.ts); a missing SYNC's feedback starts the fits anew, and so does another position for
+ * the same SYNC: one of the two answers the SYNC before, and which one is not known. The moment they are for lies half a window
+ * back: a stated figure. Where the fits hardly ever come about the watch says so.
  *
  * Before the approach a joint whose drive follows is held where it began to follow: motion there is an own quantity.
  * One that does not follow yet may be moved by hand, or fall.
@@ -46,6 +47,10 @@ const LOOK: Record<Quantity, string> = {
 }
 /** Floor of the acceleration's noise that is still fair beside the limit. */
 const NOISE_SHARE = 0.25
+/** Part of a moving joint's feedback with which its speed must be known. */
+const LEAST_KNOWN = 0.5
+/** s of motion before that is asked for. */
+const LEAST_MOTION = 1
 
 /** rad/s2: what the acceleration filter makes of encoder noise alone, in the stated number of standard deviations. */
 export function accelerationFloor(
@@ -79,6 +84,10 @@ export class LimitsWatch implements Watch {
   /** rad, how far a held joint may be seen to move: two readings differ by their noise as well */
   readonly #heldWithin: Float64Array
   readonly #heldMotion: Float64Array
+  /** Feedback of the moving joint, and how much of it made a speed. */
+  readonly #told: Float64Array
+  readonly #known: Float64Array
+  #t: Nanos = 0
   #holding = false
   #doubted = false
   #moving = false
@@ -118,6 +127,8 @@ export class LimitsWatch implements Watch {
       (j) => settings.held + sigmas * Math.SQRT2 * positionNoise(j, noise),
     )
     this.#heldMotion = new Float64Array(n)
+    this.#told = new Float64Array(n)
+    this.#known = new Float64Array(n)
   }
 
   see(o: Observation): void {
@@ -133,7 +144,12 @@ export class LimitsWatch implements Watch {
     }
   }
 
-  close(): void {}
+  close(): void {
+    const least = LEAST_MOTION / this.#c.rig.control.period
+    this.#told.forEach((told, j) => {
+      if (told >= least && this.#known[j]! < LEAST_KNOWN * told) this.#doubtSpeed(j, this.#known[j]! / told)
+    })
+  }
 
   figures(): Figure[] {
     const { rig, settings } = this.#c
@@ -191,13 +207,16 @@ export class LimitsWatch implements Watch {
       const low = position < (limits.lower + limits.upper) / 2
       this.#tell('position', j, level, t, position, low ? limits.lower : limits.upper)
     }
+    const before = this.#position[j]!
     this.#position[j] = position
+    this.#t = t
     if (this.#holding)
       this.#hold(HELD, j, Math.abs(position - this.#heldAt[j]!), this.#heldWithin[j]!, this.#heldMotion, t)
     if (!this.#moving) return
     const gap = index - this.#index[j]!
     this.#index[j] = index
-    if (gap === 0) return // a doubled frame: the first one of this SYNC has been taken
+    if (gap === 0 && position === before) return // a doubled frame
+    this.#told[j] = this.#told[j]! + 1
     const fast = this.#fast[j]!
     const smooth = this.#smooth[j]!
     if (gap !== 1) {
@@ -206,7 +225,10 @@ export class LimitsWatch implements Watch {
     }
     fast.push(position)
     smooth.push(position)
-    if (fast.ready) this.#hold('speed', j, Math.abs(fast.speed), limits.speed, this.#speed, t)
+    if (fast.ready) {
+      this.#known[j] = this.#known[j]! + 1
+      this.#hold('speed', j, Math.abs(fast.speed), limits.speed, this.#speed, t)
+    }
     if (!smooth.ready) return
     const size = Math.abs(smooth.acceleration)
     if (this.#stopping && smooth.acceleration * smooth.speed <= 0) {
@@ -251,6 +273,22 @@ export class LimitsWatch implements Watch {
       why: WHY[quantity],
       look: LOOK[quantity],
       stop: beyond ? rig.stop.category : null,
+    })
+  }
+
+  #doubtSpeed(j: number, share: number): void {
+    this.#c.report({
+      severity: 'doubt',
+      place: this.#c.rig.joints[j]!.name,
+      t: this.#t,
+      quantity: 'feedback that made a speed',
+      value: share,
+      limit: LEAST_KNOWN,
+      unit: 'share',
+      says: 'Most of the time this joint had neither speed nor acceleration: its feedback did not come one by one, SYNC by SYNC.',
+      why: 'Limits that were hardly watched were not kept, as far as anybody knows.',
+      look: "Look at feedback lost, doubled and late, then at the joint's answer time beside the control period.",
+      stop: null,
     })
   }
 

@@ -19,6 +19,11 @@ export interface ArmStrokes {
   readonly out: boolean | null
 }
 
+/** Part of an arm's feedback that must come together to sets of one SYNC for its blade to be known. */
+const LEAST_SETS = 0.5
+/** s of feedback from every joint before that is asked for. */
+const LEAST_FEEDBACK = 1
+
 export class SenseWatch implements Watch {
   readonly kinds = ['feedback', 'tick', 'sync', 'command', 'stage', 'stop', 'end'] as const
   readonly #c: WatchContext<WatchSettings['sense']>
@@ -85,8 +90,10 @@ export class SenseWatch implements Watch {
 
   close(): void {
     this.#witness.close(this.#t)
-    this.#blades.forEach(({ evenSpeed }, arm) => {
+    const least = LEAST_FEEDBACK / this.#c.rig.control.period
+    this.#blades.forEach(({ evenSpeed, sets: { count, possible } }, arm) => {
       if (evenSpeed !== null) this.#judgeSpeed(arm, evenSpeed)
+      if (possible >= least && count < LEAST_SETS * possible) this.#doubtSets(arm, count / possible)
     })
   }
 
@@ -139,6 +146,22 @@ export class SenseWatch implements Watch {
         return rows
       }),
     )
+  }
+
+  #doubtSets(arm: number, share: number): void {
+    this.#c.report({
+      severity: 'doubt',
+      place: this.#c.rig.arms[arm]!.name,
+      t: this.#t,
+      quantity: 'whole sets of feedback',
+      value: share,
+      limit: LEAST_SETS,
+      unit: 'share',
+      says: 'Most of the time the joints of this arm did not all answer the same SYNC: where its blade was is not known.',
+      why: 'The way of the blade, clearance, load and the travel after a stop are worked out from whole sets; nobody watched them.',
+      look: 'Look at feedback lost, doubled and late, and which joints answer several SYNCs after the others.',
+      stop: null,
+    })
   }
 
   #judgeSpeed(arm: number, speed: EvenSpeed): void {

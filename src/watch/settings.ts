@@ -134,6 +134,10 @@ export const watchSchemas = {
     doubled: quantity('share', 'feedback frames that may come twice', { min: '0 %', max: '100 %' }).prefault(
       '1 %',
     ),
+    late: quantity('share', 'feedback frames that may come only after the next SYNC', {
+      min: '0 %',
+      max: '100 %',
+    }).prefault('1 %'),
   }),
   drive: optionalSection('drive states and emergency messages; nothing to set', {}),
   proof: optionalSection('the proof of the stop path before the first motion; nothing to set', {}),

@@ -16,7 +16,7 @@ export const PATIENT_RIG = [
     `realtime: { late: "500 ms", most-late: 1000, fifo: false }
 guardian: { timeout: "1 s" }
 watch:
-  bus: { period: "1000 %", lost: "100 %", doubled: "100 %" }
+  bus: { period: "1000 %", lost: "100 %", doubled: "100 %", late: "100 %" }
   silence: { periods: 40, heartbeats: 50 }
   tracking: { window: "30 deg", timeout: "2 s" }`,
   ],

@@ -32,7 +32,7 @@ const WIDE: readonly (readonly [RegExp, string])[] = [
   [/ window: "10 deg"/, ' window: "90 deg"'],
   [
     /^watch: .*/m,
-    'watch: { bus: { period: "1000 %", lost: "100 %", doubled: "100 %" }, silence: { periods: 50, heartbeats: 20 }, tracking: { window: "90 deg", timeout: "2 s" } }',
+    'watch: { bus: { period: "1000 %", lost: "100 %", doubled: "100 %", late: "100 %" }, silence: { periods: 50, heartbeats: 20 }, tracking: { window: "90 deg", timeout: "2 s" } }',
   ],
 ]
 const PATIENT = `${WIDE.reduce((text, [from, to]) => change(text, from, to), DEMO_RIG)}

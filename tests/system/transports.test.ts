@@ -28,7 +28,7 @@ const WIDE: readonly (readonly [RegExp, string])[] = [
   [/ window-timeout: .*/, ' window-timeout: "2 s"'],
   [
     /^watch: .*/m,
-    'watch: { bus: { period: "1000 %", lost: "100 %", doubled: "100 %" }, silence: { periods: 40, heartbeats: 30 }, tracking: { window: "30 deg", timeout: "2 s" } }',
+    'watch: { bus: { period: "1000 %", lost: "100 %", doubled: "100 %", late: "100 %" }, silence: { periods: 40, heartbeats: 30 }, tracking: { window: "30 deg", timeout: "2 s" } }',
   ],
 ]
 const WIDE_RIG = `${WIDE.reduce((text, [from, to]) => change(text, from, to), DEMO_RIG)}

@@ -69,6 +69,12 @@ export class FrameCodec {
     return true
   }
 
+  /** How many numbers a signal of the frame can say; 1 when there is none of that name. */
+  modulus(name: string): number {
+    const field = this.#byName.get(name)?.field
+    return field === undefined ? 1 : field.greatest - field.least + 1
+  }
+
   /** The number that a signal of the frame says. */
   number(name: string, data: Uint8Array): number | undefined {
     return this.#byName.get(name)?.field.read(data)

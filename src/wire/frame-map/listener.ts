@@ -14,6 +14,7 @@ import type { ReportedState, WireObservation } from '../observation.js'
 import { Cycles } from './cycles.js'
 import { type FrameCodec, Fresh } from './frame-codec.js'
 import { COMMAND_OF, MapCodec } from './map-codec.js'
+import { Numbering } from './numbering.js'
 
 interface Meaning {
   readonly use: 'request' | 'setpoint' | 'feedback' | MapCommand
@@ -24,6 +25,8 @@ interface Meaning {
 
 interface Heard {
   readonly fresh: Fresh
+  /** Where feedback answers requests. */
+  readonly numbering: Numbering
   state: ReportedState | undefined
 }
 
@@ -37,6 +40,8 @@ export class MapListener {
   /** Null: feedback answers requests. */
   readonly #cycles: Cycles | null
   #requests = -1
+  /** Numbers that the counter of feedback has; without one it does not matter. */
+  readonly #counts: number
 
   /** @param joints of this bus, which all speak one map */
   constructor(bus: number, joints: readonly FramesJoint[], emit: (o: WireObservation) => void) {
@@ -45,7 +50,12 @@ export class MapListener {
     this.#emit = emit
     this.#codec = new MapCodec(joints[0]!.wire.map)
     const { map, feedback } = this.#codec
-    this.#heard = joints.map(() => ({ fresh: new Fresh(feedback), state: undefined }))
+    this.#heard = joints.map(() => ({
+      fresh: new Fresh(feedback),
+      numbering: new Numbering(),
+      state: undefined,
+    }))
+    this.#counts = feedback.modulus('counter')
     this.#cycles = map.every === null ? null : new Cycles(map.every, joints.length)
     this.#claimAll()
   }
@@ -98,13 +108,22 @@ export class MapListener {
     const heard = this.#heard[n]!
     const position = toRadians(wire, feedback.number('position', data)!)
     const torque = wire.turns * (feedback.quantity('torque', data) ?? Number.NaN)
-    const index = this.#cycles ? this.#cycles.feedback(n, t) : this.#requests
+    const count = feedback.number('counter', data) ?? Number.NaN
+    const index = this.#cycles
+      ? this.#cycles.feedback(n, t, count, this.#counts)
+      : this.#answered(heard.numbering, count)
     this.#emit({ kind: 'feedback', t, joint, index, position, torque })
     const state = this.#codec.state(data)
     if (state === heard.state) return
     heard.state = state
     const word = feedback.number('state', data)!
     this.#emit({ kind: 'state', t, joint, state, follows: state === 'operation enabled', word })
+  }
+
+  /** @returns the request that feedback answers, -1 before the first */
+  #answered(numbering: Numbering, count: number): number {
+    const now = this.#requests
+    return now < 0 ? -1 : numbering.next(now, now - numbering.index, count, this.#counts, 0)
   }
 
   #claimAll(): void {

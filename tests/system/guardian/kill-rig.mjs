@@ -51,7 +51,7 @@ realtime: { late: "100 ms", most-late: 1000 }
 }
 
 const LENIENT_WATCH =
-  'watch: { bus: { period: "1000 %", lost: "100 %", doubled: "100 %" }, silence: { periods: 60, heartbeats: 20 }, tracking: { window: "90 deg", timeout: "2 s" }, limits: { speed: { window: 31 }, acceleration: { window: 31 } } }'
+  'watch: { bus: { period: "1000 %", lost: "100 %", doubled: "100 %", late: "100 %" }, silence: { periods: 60, heartbeats: 20 }, tracking: { window: "90 deg", timeout: "2 s" }, limits: { speed: { window: 31 }, acceleration: { window: 31 } } }'
 
 function patientRigText(text) {
   return `${text
@@ -64,7 +64,7 @@ function patientRigText(text) {
     .replace(/heartbeat-timeout: .*/, 'heartbeat-timeout: "2 s"')
     .replace(
       /^watch: .*/m,
-      'watch: { bus: { period: "1000 %", lost: "100 %", doubled: "100 %" }, silence: { periods: 40, heartbeats: 20 }, tracking: { window: "90 deg", timeout: "2 s" } }',
+      'watch: { bus: { period: "1000 %", lost: "100 %", doubled: "100 %", late: "100 %" }, silence: { periods: 40, heartbeats: 20 }, tracking: { window: "90 deg", timeout: "2 s" } }',
     )}
 guardian: { timeout: "500 ms" }
 realtime: { late: "100 ms", most-late: 1000 }

@@ -28,6 +28,6 @@ const SLOWER = [
   [/stale-after: .*/, 'stale-after: "800 ms"'],
   [
     /^watch: .*/m,
-    'watch: { bus: { period: "1000 %", lost: "100 %", doubled: "100 %" }, silence: { periods: 40, heartbeats: 50 }, tracking: { window: "90 deg", timeout: "2 s" }, limits: { speed: { window: 31 }, acceleration: { window: 31 } } }',
+    'watch: { bus: { period: "1000 %", lost: "100 %", doubled: "100 %", late: "100 %" }, silence: { periods: 40, heartbeats: 50 }, tracking: { window: "90 deg", timeout: "2 s" }, limits: { speed: { window: 31 }, acceleration: { window: 31 } } }',
   ],
 ]

@@ -14,7 +14,7 @@ const APART = 2e6
  * Warnings that a loop gives when it reads feedback so late that the next SYNC has gone out: counted to the wrong SYNC. candump's log has
  * such frames where they belong, so that it knows of fewer, never of more.
  */
-const LATE_READ = ['feedback lost', 'feedback doubled']
+const LATE_READ = ['feedback lost', 'feedback doubled', 'feedback late']
 /** They live on what the loop says of itself, on what other processes say, or on how whole the log is. */
 const NOT_OF_FRAMES = ['timing', 'guardian', 'log', 'sense']
 

@@ -59,7 +59,7 @@ const PATIENCE = 60
 const WIDE = `realtime: { late: "500 ms", most-late: 1000 }
 guardian: { timeout: "1 s" }
 watch:
-  bus: { period: "1000 %", lost: "100 %", doubled: "100 %" }
+  bus: { period: "1000 %", lost: "100 %", doubled: "100 %", late: "100 %" }
   silence: { periods: 10, heartbeats: 5 }
   tracking: { window: "20 deg", timeout: "500 ms" }
   sense: { travel: "0.15 m" }`

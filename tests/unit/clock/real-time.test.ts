@@ -122,6 +122,19 @@ describe('real time', () => {
     expect(ran).toEqual(['tick @1.2'])
   })
 
+  test('after a standstill in its wait, input and output have a turn before the task, once', () => {
+    for (const wait of ['nap', 'spin'] as const) {
+      const { machine, time, ran, note } = setUp()
+      time.at(1 * MS, note('tick'))
+      Object.assign(machine, { [wait]: () => (machine.ns = 1.4 * MS) })
+      machine.turn(wait === 'nap' ? 0.5 * MS : 0.9 * MS)
+      expect(ran).toEqual([])
+      machine.turn(1.5 * MS)
+      expect(ran).toEqual(['tick @1.5'])
+      expect(machine.turns).toEqual([])
+    }
+  })
+
   test('an earlier task cuts the sleep short; a later one does not', () => {
     const { machine, time, ran, note } = setUp()
     time.at(20 * MS, note('far'))

@@ -102,6 +102,31 @@ describe('bus watch', () => {
     expect(findings[0]!.value).toBeCloseTo(0.02, 4)
   })
 
+  it('frames that come after the next SYNC are late, neither lost nor doubled', () => {
+    const { run, findings, watch, figure } = watching('bus')
+    // Two in a row are missing, and come with the third.
+    run.stage('play').cycles(1000, {
+      feedback: (j, k) =>
+        j !== 1 ? 0 : k % 100 < 2 && k >= 100 ? null : k % 100 === 2 && k >= 100 ? [0, 0, 0] : 0,
+    })
+    watch.close()
+    expect(told(findings)).toEqual(['failure port.pitch feedback late'])
+    expect(findings[0]!.value).toBeCloseTo(18 / 999, 9)
+    expect(figure('port.pitch', 'feedback lost')).toBe(0)
+    expect(figure('port.pitch', 'feedback doubled')).toBe(0)
+  })
+
+  it('one more than were missing is doubled', () => {
+    const { run, watch, figure } = watching('bus')
+    run.stage('play').cycles(100, {
+      feedback: (j, k) => (j !== 1 ? 0 : k === 50 ? null : k === 51 ? [0, 0, 0] : 0),
+    })
+    watch.close()
+    expect(figure('port.pitch', 'feedback late')).toBeCloseTo(1 / 99, 9)
+    expect(figure('port.pitch', 'feedback doubled')).toBeCloseTo(1 / 99, 9)
+    expect(figure('port.pitch', 'feedback lost')).toBe(0)
+  })
+
   it('leaves a gap without end, and what comes after a stop, to others', () => {
     const { run, findings, watch } = watching('bus')
     run

@@ -77,4 +77,26 @@ describe('sets of joints', () => {
     expect(sets.put(0, 11, 6)).toBe(true)
     expect([...sets.q]).toEqual([6, 5])
   })
+
+  it('are unsure once a joint has told two positions for one of them, not when a frame was only doubled', () => {
+    const sets = new JointSets(2)
+    sets.put(0, 7, 1)
+    sets.put(0, 7, 1)
+    sets.put(1, 7, 3)
+    expect(sets.unsure).toBe(false)
+    sets.put(1, 7, 4)
+    expect(sets.unsure).toBe(true)
+  })
+
+  it('are counted beside how many there could have been', () => {
+    const sets = new JointSets(2)
+    for (let k = 0; k < 10; k++) {
+      sets.put(0, k, k)
+      sets.put(0, k, k)
+      // Joint 1 misses two, and answers six SYNCs later from then on.
+      if (k < 4) sets.put(1, k, k)
+      else if (k >= 6) sets.put(1, k - 6, k)
+    }
+    expect([sets.count, sets.possible]).toEqual([4, 8])
+  })
 })

@@ -253,3 +253,50 @@ describe('watch settings against the rig', () => {
     ])
   })
 })
+
+describe('limits watch, answers that come after the next SYNC', () => {
+  /** rad/s, a third of the limit */
+  const SPEED = 1
+  const position = (k: number): number => -1 + SPEED * PERIOD * k
+  /** Of joint 1; `late` SYNCs are answered only after the next one. */
+  const straddling = (late: (k: number) => boolean) => ({
+    feedback: (j: number, k: number) => {
+      if (j !== 1) return 0
+      const own = late(k) ? [] : [position(k)]
+      return late(k - 1) ? [position(k - 1), ...own] : own.length > 0 ? own : null
+    },
+  })
+
+  it('make neither speed nor acceleration', () => {
+    const { run, findings, figure, watch } = watching('limits')
+    run.stage('play').cycles(
+      300,
+      straddling((k) => k % 50 === 25),
+    )
+    watch.close()
+    expect(findings).toEqual([])
+    expect(figure('port.pitch', 'peak speed')).toBeCloseTo(SPEED, 9)
+    expect(figure('port.pitch', 'peak acceleration')).toBeCloseTo(0, 6)
+  })
+
+  it('leave a doubt when there is hardly ever a speed', () => {
+    const { run, findings, watch } = watching('limits')
+    run.stage('play').cycles(
+      300,
+      straddling((k) => k % 3 === 1),
+    )
+    watch.close()
+    expect(told(findings)).toEqual(['doubt port.pitch feedback that made a speed'])
+    expect(findings[0]!.value).toBeLessThan(0.5)
+  })
+
+  it('or lost ones: doubled frames alone do no harm', () => {
+    const { run, findings, watch, figure } = watching('limits')
+    run.stage('play').cycles(300, {
+      feedback: (j, k) => (j === 1 ? [position(k), position(k)] : 0),
+    })
+    watch.close()
+    expect(findings).toEqual([])
+    expect(figure('port.pitch', 'peak speed')).toBeCloseTo(SPEED, 9)
+  })
+})

@@ -191,3 +191,28 @@ describe('sense watch, blades against the command', () => {
     expect(strokes(watch).map((s) => s.ahead)).toEqual([5, 5])
   })
 })
+
+describe('sense watch, whole sets', () => {
+  /** Cycles in which joint 1, of the first arm, answers SYNCs that lie so far back. */
+  const behind = (run: Transcript, periods: number, count: number): void => {
+    run.stage('play')
+    for (const end = run.k + count; run.k < end; run.k++) {
+      const { t, k } = run
+      for (let joint = 0; joint < 6; joint++) {
+        const index = joint === 1 ? k - periods : k
+        run.see({ kind: 'feedback', t, joint, index, position: 0, torque: 0 })
+      }
+    }
+  }
+
+  it.each([
+    [3, 300, []],
+    [5, 300, ['doubt port whole sets of feedback']],
+    [5, 150, []],
+  ])('a joint %i SYNCs behind the others for %i periods leaves %j', (periods, count, doubts) => {
+    const { run, findings, watch } = watching('sense')
+    behind(run, periods, count)
+    watch.close()
+    expect(told(findings).filter((f) => f.startsWith('doubt'))).toEqual(doubts)
+  })
+})

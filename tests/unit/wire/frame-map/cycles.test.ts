@@ -75,4 +75,30 @@ describe('cycles without SYNC', () => {
     expect(lost).toBeGreaterThanOrEqual(3)
     expect(lost).toBeLessThanOrEqual(5)
   })
+
+  it('a frame that is late by up to three quarters of a period is neither lost nor doubled', () => {
+    const cycles = new Cycles(0.005, 1)
+    const seen: number[] = []
+    for (let k = 0; k < 40; k++) {
+      cycles.begin(5 * k * MS)
+      const late = [10, 20, 30].includes(k) ? 3.6 : 0
+      seen.push(cycles.feedback(0, (5 * k + 1 + late) * MS))
+    }
+    expect(seen).toEqual(Array.from({ length: 40 }, (_, k) => k))
+  })
+
+  it('frames that were held up together have a period each by their counter', () => {
+    const frames = Array.from({ length: 40 }, (_, k) => ({
+      k,
+      t: k === 20 || k === 21 ? 111 + 0.1 * (k - 20) : 5 * k + 1.3,
+    }))
+    const acts = [
+      ...frames.map(({ k }) => ({ t: 5 * k, of: (c: Cycles) => void c.begin(5 * k * MS) })),
+      ...frames.map(({ k, t }) => ({ t, of: (c: Cycles) => seen.push(c.feedback(0, t * MS, k % 16, 16)) })),
+    ].sort((a, b) => a.t - b.t)
+    const seen: number[] = []
+    const cycles = new Cycles(0.005, 1)
+    for (const { of } of acts) of(cycles)
+    expect(seen).toEqual(Array.from({ length: 40 }, (_, k) => k))
+  })
 })

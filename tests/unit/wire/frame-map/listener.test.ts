@@ -68,6 +68,19 @@ describe('asked for feedback', () => {
     expect(hear(of(0x181, '00 21 98 21 00'), 7).map((o) => o.kind)).toEqual(['feedback'])
   })
 
+  it('answers that are read late belong to the requests that they answer, by their counter', () => {
+    const answer = (count: number) => {
+      const f = hear(of(0x181, `00 21 98 ${count.toString(16)}1 00`))
+      return f.map((o) => ('index' in o ? o.index : o.kind))
+    }
+    tell(of(0x0c0, ''))
+    expect(answer(1)).toEqual([0, 'state'])
+    tell(of(0x0c0, ''))
+    tell(of(0x0c0, ''))
+    expect(answer(2)).toEqual([1])
+    expect(answer(3)).toEqual([2])
+  })
+
   it.each([
     ['off', '10', 'switch on disabled', false],
     ['enabled', '11', 'operation enabled', true],
