@@ -187,6 +187,8 @@ export type BenchEvent =
   | { kind: 'process'; t: Nanos; bench: string; guardian: string; says: string }
   /** On real buses: what has answered there, when it was no real arms. Said only where it was proven. */
   | { kind: 'arms'; t: Nanos; arms: 'stand-in'; says: string }
+  /** A stand-in says that its arms stood still in time, as real ones never do: so many times since it said so last, the longest in ns. */
+  | { kind: 'standstill'; t: Nanos; times: number; longest: Nanos }
   /** Real time: records before this one that were dropped, because nobody wrote them down in time. */
   | { kind: 'lost'; t: Nanos; frames: number; ticks: number }
   /** Something was asked for while the stop was latched, and refused. */

@@ -39,6 +39,7 @@ export const EVENT_FIELDS: { readonly [K in Exclude<EventKind, 'tick'>]: FieldsO
   },
   process: { bench: 'text', guardian: 'text', says: 'text' },
   arms: { arms: 'text', says: 'text' },
+  standstill: { times: 'number', longest: 'number' },
   lost: { frames: 'number', ticks: 'number' },
   refused: { what: 'text' },
   release: {},

@@ -23,6 +23,20 @@ export type StandInAnswer =
   | StandInName
   | { readonly what: 'done' }
   | { readonly what: 'refused'; readonly says: string }
+  | Standstill
+
+/** Said without being asked. `longest` in ns. */
+export interface Standstill {
+  readonly what: 'standstill'
+  readonly times: number
+  readonly longest: number
+}
+
+export interface OrderSocket {
+  /** To all who listen, which nobody waits for. */
+  tell(standstill: Standstill): void
+  end(): void
+}
 
 export function standInName({ name, joints, buses }: Pick<Rig, 'name' | 'joints' | 'buses'>): StandInName {
   return {
@@ -36,14 +50,13 @@ export function standInName({ name, joints, buses }: Pick<Rig, 'name' | 'joints'
 /**
  * Listens for those who are this user. A socket that was left behind is replaced.
  * @param obey does what a line says; what it throws as a DrystrokeError is the answer
- * @returns ends it
  * @throws DrystrokeError `file-access`: the path is taken by another stand-in or by something else, or cannot be made
  */
 export async function serveOrders(
   path: string,
   name: StandInName,
   obey: (line: string) => void,
-): Promise<() => void> {
+): Promise<OrderSocket> {
   await makeRoom(path)
   const clients = new Set<Socket>()
   const server = createServer((socket) => {
@@ -62,9 +75,14 @@ export async function serveOrders(
     })
   })
   await listen(server, path)
-  return () => {
-    server.close()
-    for (const socket of clients) socket.destroy()
+  return {
+    tell: (standstill) => {
+      for (const socket of clients) socket.write(`${JSON.stringify(standstill)}\n`)
+    },
+    end: () => {
+      server.close()
+      for (const socket of clients) socket.destroy()
+    },
   }
 }
 

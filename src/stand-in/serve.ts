@@ -18,6 +18,11 @@ import type { Order } from './orders.js'
 import { shown } from './proof-frame.js'
 import { type MotionChange, MotionTruth } from './truth.js'
 
+/** Part of a control period that arms may be late by. */
+const LATE = 0.5
+/** ns that standstills are collected for before they are told. */
+const TOLD_AFTER = 50e6
+
 export interface StandInParts {
   readonly rig: Rig
   readonly clock: Scheduler
@@ -28,6 +33,11 @@ export interface StandInParts {
   readonly onMotion?: (change: MotionChange) => void
   /** A joint's motor was given power or lost it, whatever its drive says; `t`: of the look that found it, one a control period. */
   readonly onPower?: (joint: number, on: boolean, t: Nanos) => void
+  /**
+   * Something that the arms were to do came more than half a control period late, so many times since it was told last; `longest` in ns.
+   * Arms that are simulated in real time move unevenly then, which is nobody's doing but the machine's.
+   */
+  readonly onStandstill?: (times: number, longest: Nanos) => void
 }
 
 export class StandIn {
@@ -44,6 +54,8 @@ export class StandIn {
   /** As it was told, by joint. */
   #powered: (boolean | undefined)[] = []
   readonly #faults = new Map<string, string>()
+  /** Not told yet; `t`: of the last one. */
+  #standstill = { times: 0, longest: 0, t: Number.NEGATIVE_INFINITY }
   #ended = false
 
   /** Powers the arms on. */
@@ -99,7 +111,7 @@ export class StandIn {
   #switchOn(): { plant: Plant; switchOff(): void } {
     const { rig, clock, seed } = this.#p
     const places: Bus[] = []
-    const timers = new EndingTimers(clock)
+    const timers = new EndingTimers(clock, this.#onLate)
     const attach = (bus: number, name: string): Bus => {
       const place = this.#hubs[bus]!.attach(name)
       places.push(place)
@@ -134,6 +146,23 @@ export class StandIn {
     for (const bus of this.#p.buses) bus.send(shown(number))
   }
 
+  readonly #onLate = (late: Nanos): void => {
+    const { rig, clock, onStandstill } = this.#p
+    if (late <= LATE * nanos(rig.control.period) || !onStandstill) return
+    const first = this.#standstill.times === 0
+    // What is late together stood still together.
+    const t = clock.now()
+    if (t - this.#standstill.t > late) this.#standstill.times++
+    this.#standstill.t = t
+    this.#standstill.longest = Math.max(this.#standstill.longest, late)
+    if (!first) return
+    clock.at(t + TOLD_AFTER, () => {
+      const { times, longest } = this.#standstill
+      this.#standstill = { times: 0, longest: 0, t: this.#standstill.t }
+      if (!this.#ended) onStandstill(times, longest)
+    })
+  }
+
   readonly #look = (): void => {
     if (this.#ended) return
     const { clock, rig, onMotion, onPower } = this.#p
@@ -147,17 +176,23 @@ export class StandIn {
       this.#powered[joint] = on
       onPower?.(joint, on, t)
     }
-    clock.at(t + nanos(rig.control.period), this.#look)
+    const due = t + nanos(rig.control.period)
+    clock.at(due, () => {
+      this.#onLate(clock.now() - due)
+      this.#look()
+    })
   }
 }
 
-/** What is still due for arms that are no more is left out. */
+/** What is still due for arms that are no more is left out, and what comes late is told. */
 class EndingTimers implements Scheduler {
   ended = false
   readonly #inner: Scheduler
+  readonly #onLate: (late: Nanos) => void
 
-  constructor(inner: Scheduler) {
+  constructor(inner: Scheduler, onLate: (late: Nanos) => void) {
     this.#inner = inner
+    this.#onLate = onLate
   }
 
   now(): Nanos {
@@ -165,8 +200,12 @@ class EndingTimers implements Scheduler {
   }
 
   at(t: Nanos, task: () => void): void {
+    // What is asked for too late is late for another reason.
+    const due = Math.max(t, this.#inner.now())
     this.#inner.at(t, () => {
-      if (!this.ended) task()
+      if (this.ended) return
+      this.#onLate(this.#inner.now() - due)
+      task()
     })
   }
 }

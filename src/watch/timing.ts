@@ -6,17 +6,19 @@
  * must not be led by a loop that is not there.
  *
  * The bench is at fault when a tick was missed or more than one in a thousand was late: then verdict and reports
- * say so before they say anything of the arms. In virtual time there is no lateness, and nothing is said of it.
+ * say so before they say anything of the arms. So it is when simulated arms in a process of their own stood still in time: they then move
+ * as no real arm would. In virtual time there is no lateness, and nothing is said of it.
  */
 import type { Nanos } from '../clock.js'
 import type { Figure, Finding } from '../files/event.js'
 import { showQuantity } from '../units.js'
 import { Histogram } from './histogram.js'
 import type { WatchSettings } from './settings.js'
+import { isOperation } from './tracking.js'
 import type { Observation, Watch, WatchContext } from './watch.js'
 
 export class TimingWatch implements Watch {
-  readonly kinds = ['process', 'tick', 'stage'] as const
+  readonly kinds = ['process', 'tick', 'stage', 'standstill'] as const
   /** Time was real: virtual time keeps itself. */
   seen = false
   /** What the bench is at fault for, in words; null: its timing was good. Known when the run is over. */
@@ -30,6 +32,9 @@ export class TimingWatch implements Watch {
   #missed = 0
   #inRow = 0
   #told = false
+  #moving = false
+  /** Of simulated arms in a process of their own, while they were to move; s, and when. */
+  readonly #standstills = { times: 0, longest: 0, t: 0 }
   #worst: { readonly t: Nanos; readonly late: number } = { t: 0, late: 0 }
 
   constructor(context: WatchContext<WatchSettings['timing']>) {
@@ -40,15 +45,25 @@ export class TimingWatch implements Watch {
     if (o.kind === 'process') this.seen = true
     else if (o.kind === 'stage') {
       this.#silent = o.stage === 'setup'
+      this.#moving = isOperation(o.stage) || o.stage === 'stopping'
       // A new start is held to the policy anew.
       if (this.#silent) this.#told = false
+    } else if (o.kind === 'standstill') {
+      if (!this.#moving) return
+      const arms = this.#standstills
+      arms.times += o.times
+      if (o.longest / 1e9 > arms.longest) Object.assign(arms, { longest: o.longest / 1e9, t: o.t })
     } else if (o.kind === 'tick' && this.seen) this.#tick(o.t, o.k, o.late / 1e9)
   }
 
   close(): void {
     const { late } = this.#c.rig.realtime
     const p999 = this.#lateness.quantile(0.999)
-    if (!this.seen || (this.#missed === 0 && p999 <= late)) return
+    if (!this.seen) return
+    if (this.#missed === 0 && p999 <= late) {
+      if (this.#standstills.times > 0) this.#blameArms()
+      return
+    }
     const ticks = this.#missed === 1 ? '1 tick was missed' : `${this.#missed} ticks were missed`
     const worst = showQuantity(this.#lateness.max, 's')
     this.fault = `${this.#missed > 0 ? ticks : 'more than one tick in a thousand was late'}, the worst ${worst} late`
@@ -78,6 +93,13 @@ export class TimingWatch implements Watch {
       { ...at('greatest', 1), value: this.#lateness.max },
       { place: '', name: 'late ticks', value: this.#late, unit: 'count', limit: null },
       { place: '', name: 'missed ticks', value: this.#missed, unit: 'count', limit: 0 },
+      {
+        place: '',
+        name: 'standstills of the simulated arms',
+        value: this.#standstills.times,
+        unit: 'count',
+        limit: 0,
+      },
     ]
   }
 
@@ -102,6 +124,26 @@ export class TimingWatch implements Watch {
       quantity: 'lateness',
       says: `The loop overran: ${inRow} ticks in a row were late or missed, ${realtime.mostLate} may be.`,
       stop: stop.category,
+    })
+  }
+
+  /** The loop was punctual, what stands for the arms was not. */
+  #blameArms(): void {
+    const { times, longest, t } = this.#standstills
+    const how = times === 1 ? 'once' : `${times} times`
+    this.fault = `the simulated arms stood still in time ${how}, for ${showQuantity(longest, 's')} at most`
+    this.#c.report({
+      place: '',
+      t,
+      severity: 'warning',
+      quantity: 'standstill of the simulated arms',
+      value: longest,
+      limit: 0,
+      unit: 's',
+      says: `The bench was at fault: ${this.fault}.`,
+      why: 'Arms whose machine does something else meanwhile move unevenly: what is said of them may be its doing.',
+      look: "Look at the load of the stand-in's machine, and whether it was granted first-in first-out scheduling.",
+      stop: null,
     })
   }
 

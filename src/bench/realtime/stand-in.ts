@@ -27,6 +27,8 @@ export interface StandInRequest {
   readonly clock: Pick<RealTime, 'base'>
   /** Called once: a fault that is due could not be told, or was not done. The run must be stopped: it would show nothing. */
   readonly onLost: (says: string) => void
+  /** Its arms stood still in time; `longest` in ns. */
+  readonly onStandstill: (times: number, longest: number) => void
 }
 
 export class StandInLine {
@@ -150,7 +152,9 @@ export class StandInLine {
       this.#lose('what it answers is none of ours')
       return
     }
-    if (this.#wanted) this.#wanted(answer)
+    // Said unasked, also while an answer is waited for.
+    if (answer.what === 'standstill') this.#request.onStandstill(answer.times, answer.longest)
+    else if (this.#wanted) this.#wanted(answer)
     else if (answer.what === 'stand-in') this.#early.push(answer)
     else if (answer.what === 'done') this.#told--
     else this.#lose(`it did not do what it was told: ${answer.says}`)

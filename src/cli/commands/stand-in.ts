@@ -7,7 +7,7 @@ import { DrystrokeError, EXIT, type ExitStatus } from '../../errors.js'
 import { showBusAddress } from '../../files/bus-address.js'
 import type { Scenario } from '../../files/scenario.js'
 import { openArmsSide } from '../../stand-in/arms-side.js'
-import { serveOrders, standInName } from '../../stand-in/order-socket.js'
+import { type OrderSocket, serveOrders, standInName } from '../../stand-in/order-socket.js'
 import { parseOrder } from '../../stand-in/orders.js'
 import { standInLines } from '../../stand-in/screen.js'
 import { StandIn } from '../../stand-in/serve.js'
@@ -44,7 +44,8 @@ const REFRESH = 0.5e9
  * addresses; `moves` and `rests` with the joint, `since` (ns, same clock, as text) and `at` (rad), by the arms' own truth:
  * `rests` comes only once the joint has been still for the rig's hold time; `powered` and `unpowered` with the joint and `since`
  * (of the look that found it, one a control period), whatever its drive says; `bus` with its state and, in `trouble`, what
- * was wrong, or null; `fault` with all that are on.
+ * was wrong, or null; `fault` with all that are on; `standstill` with `times` and `longest` (ns): this machine kept the arms from
+ * moving for more than half a control period.
  * @throws DrystrokeError when a bus or the socket for orders cannot be opened: then nothing is served
  */
 export async function standIn(args: StandInArguments): Promise<ExitStatus> {
@@ -84,14 +85,18 @@ export async function standIn(args: StandInArguments): Promise<ExitStatus> {
       tell(moving ? 'moves' : 'rests', '', { joint: rig.joints[joint]!.name, since: monotonic(since), at }),
     onPower: (joint, on, t) =>
       tell(on ? 'powered' : 'unpowered', '', { joint: rig.joints[joint]!.name, since: monotonic(t) }),
+    onStandstill: (times, longest) => {
+      orderSocket?.tell({ what: 'standstill', times, longest })
+      tell('standstill', '', { times, longest })
+    },
   })
+  let orderSocket: OrderSocket | null = null
   const obey = (line: string): void => {
     arms.order(parseOrder(line, rig.joints))
     tell('fault', `faults: ${arms.faults.join(', ') || 'none'}`, { faults: arms.faults })
   }
-  let endSocket = (): void => {}
   try {
-    if (args.orders !== undefined) endSocket = await serveOrders(args.orders, standInName(rig), obey)
+    if (args.orders !== undefined) orderSocket = await serveOrders(args.orders, standInName(rig), obey)
   } catch (error) {
     arms.end()
     clock.stop()
@@ -124,7 +129,7 @@ export async function standIn(args: StandInArguments): Promise<ExitStatus> {
     }
   })
   await interrupted()
-  endSocket()
+  orderSocket?.end()
   orders.close()
   process.stdin.unref?.()
   arms.end()

@@ -30,12 +30,11 @@ async function client(path: string) {
 it('says who it is, then answers each line', async () => {
   const path = join(folder, 'a.sock')
   const heard: string[] = []
-  ends.push(
-    await serveOrders(path, name, (line) => {
-      if (line === 'nonsense') throw new DrystrokeError('usage', 'no order "nonsense"')
-      heard.push(line)
-    }),
-  )
+  const orders = await serveOrders(path, name, (line) => {
+    if (line === 'nonsense') throw new DrystrokeError('usage', 'no order "nonsense"')
+    heard.push(line)
+  })
+  ends.push(() => orders.end())
   // For nobody but this user.
   expect(statSync(path).mode & 0o777).toBe(0o600)
   const one = await client(path)
@@ -55,12 +54,16 @@ it('says who it is, then answers each line', async () => {
   const two = await client(path)
   expect(await two.hear()).toMatchObject({ what: 'stand-in' })
   expect(heard).toEqual(['fault silent port.elbow'])
+  // Told unasked, to all.
+  orders.tell({ what: 'standstill', times: 2, longest: 7e6 })
+  for (const each of [one, two])
+    expect(await each.hear()).toEqual({ what: 'standstill', times: 2, longest: 7e6 })
 })
 
 it('replaces a socket that was left behind, and leaves everything else alone', async () => {
   const path = join(folder, 'b.sock')
-  const end = await serveOrders(path, name, () => {})
-  ends.push(end)
+  const orders = await serveOrders(path, name, () => {})
+  ends.push(() => orders.end())
   await expect(serveOrders(path, name, () => {})).rejects.toThrow(/b\.sock: another stand-in is there/)
 
   // As a killed process leaves it: bound, and nobody listens.
@@ -69,7 +72,8 @@ it('replaces a socket that was left behind, and leaves everything else alone', a
   const dying = `require('net').createServer().listen(${JSON.stringify(left)}, () => process.kill(process.pid, 'SIGKILL'))`
   expect(spawnSync(process.execPath, ['-e', dying]).signal).toBe('SIGKILL')
   expect(statSync(left).isSocket()).toBe(true)
-  ends.push(await serveOrders(left, name, () => {}))
+  const inPlace = await serveOrders(left, name, () => {})
+  ends.push(() => inPlace.end())
   expect(await (await client(left)).hear()).toMatchObject({ what: 'stand-in' })
 
   const file = join(folder, 'precious')

@@ -23,13 +23,16 @@ function served() {
   const power: { joint: number; on: boolean; t: number }[] = []
   const tasks = { asked: 0 }
   const listeners: FrameListener[] = []
+  /** ns that the stand-in's machine stood still: the time on its clock that went by meanwhile. */
+  const behind = { ns: 0 }
+  const standstills: number[][] = []
   const standIn = new StandIn({
     rig,
     clock: {
-      now: () => time.now(),
+      now: () => time.now() + behind.ns,
       at: (t, task) => {
         tasks.asked++
-        time.at(t, task)
+        time.at(t - behind.ns, task)
       },
     },
     buses: mocks.map((m) => {
@@ -44,6 +47,7 @@ function served() {
     seed: 1,
     onMotion: (c) => changes.push(c),
     onPower: (joint, on, t) => power.push({ joint, on, t }),
+    onStandstill: (...told) => standstills.push(told),
   })
   const events: BenchEvent[] = []
   const bench = new Bench({
@@ -67,7 +71,7 @@ function served() {
   const hear = (f: Frame): void => {
     for (const listener of listeners) listener(f, time.now())
   }
-  return { rig, time, hear, standIn, tasks, changes, power, events, bench, run }
+  return { rig, time, hear, standIn, behind, standstills, tasks, changes, power, events, bench, run }
 }
 
 describe('a stand-in', () => {
@@ -82,6 +86,23 @@ describe('a stand-in', () => {
     run(() => bench.ended)
     expect(power.map((p) => p.joint).toSorted((a, b) => a - b)).toEqual(rig.joints.map((j) => j.index))
     expect(power.every((p) => !p.on && p.t > stopped)).toBe(true)
+  })
+
+  it('says when it was more than half a control period late, how often and how much at most, and nothing of less', () => {
+    const { time, behind, standstills, rig } = served()
+    const period = nanos(rig.control.period)
+    time.runUntil(4 * period)
+    behind.ns = 0.4 * period
+    time.runUntil(20 * period)
+    expect(standstills).toEqual([])
+    behind.ns += 0.7 * period
+    time.runUntil(21.5 * period)
+    behind.ns += 1.5 * period
+    time.runUntil(60 * period)
+    expect(standstills).toHaveLength(1)
+    const [times, longest] = standstills[0]!
+    expect(times).toBe(2)
+    expect(longest! / period).toBeCloseTo(1.5, 6)
   })
 
   it('is enabled and plays a scenario to its end like any arms', () => {

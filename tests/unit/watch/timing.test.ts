@@ -95,4 +95,28 @@ describe('timing watch', () => {
     two.watch.close()
     expect(two.watch.fault).toBe('more than one tick in a thousand was late, the worst 3 ms late')
   })
+
+  it('finds the bench at fault when simulated arms stood still in time while they were to move, and says so', () => {
+    const { watch, findings } = ticking(good(100))
+    const still = (t: number, times: number, ms: number): void =>
+      watch.see({ kind: 'standstill', t: t * MS, times, longest: ms * MS })
+    watch.see({ kind: 'stage', t: 0, stage: 'seed' })
+    still(10, 1, 30)
+    watch.see({ kind: 'stage', t: 100 * MS, stage: 'play' })
+    still(150, 1, 4)
+    still(200, 2, 7)
+    still(250, 1, 3)
+    expect(findings).toEqual([])
+    watch.close()
+    expect(watch.fault).toBe('the simulated arms stood still in time 4 times, for 7 ms at most')
+    expect(findings).toMatchObject([
+      {
+        severity: 'warning',
+        quantity: 'standstill of the simulated arms',
+        value: 7e-3,
+        t: 200 * MS,
+        stop: null,
+      },
+    ])
+  })
 })

@@ -49,22 +49,25 @@ async function scene(given: {
     },
   })) as unknown as Adapter[]
   const orders: string[] = []
-  const end = await serveOrders(path, { ...standInName(rig), ...given.name }, (line) => {
+  const socket = await serveOrders(path, { ...standInName(rig), ...given.name }, (line) => {
     const order = parseOrder(line, rig.joints)
     orders.push(line)
     if (order.kind === 'quiet') given.onQuiet(say, order.number)
     if (order.kind === 'fault' && given.refuse) parseOrder('fault', rig.joints)
   })
+  const end = (): void => socket.end()
   ends.push(end)
   const lost: string[] = []
+  const standstills: number[][] = []
   const met = StandInLine.meet({
     path,
     rig,
     buses,
     clock: { base: [5, 6] },
     onLost: (says) => lost.push(says),
+    onStandstill: (...told) => standstills.push(told),
   })
-  return { met, orders, sent, lost, end, say }
+  return { met, orders, sent, lost, end, say, socket, standstills }
 }
 
 const honest = (say: (bus: number, frame: Frame) => void, number: number): void => {
@@ -93,6 +96,17 @@ describe('arms that are said to be a stand-in', () => {
       'fault late port.elbow 0.015 s',
       'end jammed port.elbow',
     ])
+    line.end()
+    expect(lost).toEqual([])
+  })
+
+  it('say themselves that they stood still in time, also before a fault is answered', async () => {
+    const { met, orders, lost, socket, standstills } = await scene({ onQuiet: honest })
+    const line = await met
+    socket.tell({ what: 'standstill', times: 2, longest: 7e6 })
+    line.fault(jam, true)
+    await until(() => orders.length === 3 && standstills.length === 1)
+    expect(standstills).toEqual([[2, 7e6]])
     line.end()
     expect(lost).toEqual([])
   })
@@ -135,7 +149,14 @@ describe('arms that are said to be a stand-in', () => {
 
   it('are refused when nobody answers', async () => {
     const path = join(folder, 'none.sock')
-    const met = StandInLine.meet({ path, rig, buses: [], clock: { base: [0, 0] }, onLost: () => {} })
+    const met = StandInLine.meet({
+      path,
+      rig,
+      buses: [],
+      clock: { base: [0, 0] },
+      onLost: () => {},
+      onStandstill: () => {},
+    })
     await expect(met).rejects.toThrow(
       /none\.sock: nobody answers there \(ENOENT\).*drystroke stand-in --orders/,
     )
