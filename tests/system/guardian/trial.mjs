@@ -156,6 +156,8 @@ export async function trial(arms, manner, at) {
     if (run.lines('events.jsonl').some((e) => e.kind === 'stop') || taken < -20)
       throw new TooLate(`it was stopped before the kill: ${JSON.stringify(took)}`)
     const { verdict } = run
+    const before = verdict.findings.find((f) => f.severity === 'failure' && f.t + run.base < t0)
+    if (before) throw new TooLate(`it had failed before the kill: ${verdict.sentence}`)
     const last = account.at(-1)
     const events = run.lines('events.jsonl')
     const zero = events.find((e) => e.kind === 'stage' && e.stage === 'play').t
