@@ -112,6 +112,12 @@ export class Bench {
     this.#box.onContact(contact)
   }
 
+  /** Simulated arms in a process of their own stood still in time, so often and for `longest` ns at most. */
+  onStandstill(times: number, longest: Nanos): void {
+    const course = this.#course
+    if (!course.ended) course.event({ kind: 'standstill', t: course.now, times, longest })
+  }
+
   /**
    * Something outside the scenario wants the arms stopped: they come to rest, and the run ends, unless the scenario expects
    * just this.

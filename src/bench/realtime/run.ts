@@ -262,8 +262,7 @@ export class RealtimeRun {
       buses,
       clock: this.#time,
       onLost: (says) => this.onStop({ source: 'stand-in', says }),
-      onStandstill: (times, longest) =>
-        this.#run?.log.event({ kind: 'standstill', t: this.#time.now(), times, longest }),
+      onStandstill: (times, longest) => this.#run?.bench.onStandstill(times, longest),
     })
   }
 

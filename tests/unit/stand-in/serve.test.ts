@@ -109,7 +109,11 @@ describe('a stand-in', () => {
     const { standIn, bench, events, run, rig } = served()
     run(() => bench.stage === 'play')
     expect(standIn.states).toEqual(rig.joints.map(() => 'operation enabled'))
+    bench.onStandstill(2, 7e6)
     run(() => bench.ended)
+    // What it says while it plays is kept, and nothing comes behind the end.
+    expect(events.filter((e) => e.kind === 'standstill')).toMatchObject([{ times: 2, longest: 7e6 }])
+    bench.onStandstill(1, 5e6)
     expect(events.at(-1)).toMatchObject({ kind: 'end', reason: 'completed' })
     expect(standIn.states.every((s) => s !== 'operation enabled')).toBe(true)
     for (const { in: heard, out } of standIn.frames) {
