@@ -4,11 +4,11 @@
  */
 import { describe, expect, test } from 'vitest'
 import { loadRig } from '../../src/files/load.js'
-import { paddleBody } from '../../src/motion/paddle-body.js'
 import { Afloat } from '../../src/plant/afloat.js'
 import { openRecording } from '../../src/record/read.js'
 import { watchSchemas } from '../../src/watch/settings.js'
 import { Decoder } from '../../src/wire/decoder.js'
+import { kdl } from '../setup/kdl.js'
 import { needs } from '../setup/needs.js'
 import { python } from '../setup/python.js'
 import { DEMO_RIG, eventsOf, play, temporaryFolder } from '../setup/runs.js'
@@ -91,29 +91,6 @@ json.dump({
   })
 })
 
-const GRAVITY = `
-import json, sys
-import PyKDL as kdl
-def frame(p):
-    return kdl.Frame(kdl.Rotation.RPY(*p['turn']), kdl.Vector(*p['at']))
-def inertia(b):
-    return kdl.RigidBodyInertia(b['mass'], kdl.Vector(*b['centre']), kdl.RotationalInertia(*b['inertia']))
-def torques(arm):
-    chain = kdl.Chain()
-    chain.addSegment(kdl.Segment(kdl.Joint('base', kdl.Joint.Fixed), frame(arm['base'])))
-    for i, joint in enumerate(arm['joints']):
-        origin = frame(joint['origin'])
-        turning = kdl.Joint('j%d' % i, origin.p, origin.M * kdl.Vector(*joint['axis']), kdl.Joint.RotAxis)
-        chain.addSegment(kdl.Segment(turning, origin, inertia(joint['body'])))
-    chain.addSegment(kdl.Segment(kdl.Joint('tool', kdl.Joint.Fixed), frame(arm['tool']), inertia(arm['held'])))
-    n = len(arm['joints'])
-    q, out = kdl.JntArray(n), kdl.JntArray(n)
-    for i in range(n): q[i] = arm['q'][i]
-    assert kdl.ChainDynParam(chain, kdl.Vector(0, 0, -9.80665)).JntToGravity(q, out) == 0
-    return [out[i] for i in range(n)]
-json.dump([torques(arm) for arm in json.load(sys.stdin)], sys.stdout)
-`
-
 describe.skipIf(!needs('python3-pykdl'))('arms that stand still afloat', () => {
   const rig = loadRig(DEMO_RIG, 'rig.yaml', watchSchemas)
   const still = ['name: still', 'about: x', 'duration: "3 s"', 'plant: afloat'].join('\n')
@@ -140,13 +117,14 @@ describe.skipIf(!needs('python3-pykdl'))('arms that stand still afloat', () => {
       if (e.kind === 'stage' && e.stage === 'park') break
       if (e.kind === 'tick' && e.witness) truth = e.witness
     }
-    const theirs = python<number[][]>(
-      GRAVITY,
-      rig.arms.map(({ base, joints, tool, paddle }) => ({
+    const theirs = kdl<number[][]>(
+      "json.dump([Arm(arm).gravity(arm['q']) for arm in job], sys.stdout)",
+      rig.arms.map(({ base, joints, tool, paddle: { mass } }) => ({
         base,
         joints: joints.map((i) => rig.joints[i]!),
-        tool: tool.pose,
-        held: paddleBody(paddle, tool),
+        tool,
+        // Its weight is all that shows at rest: a point at the blade's centre.
+        held: { mass, centre: [0, 0, 0], inertia: [0, 0, 0, 0, 0, 0] },
         q: joints.map((i) => truth[i]!),
       })),
     ).flat()

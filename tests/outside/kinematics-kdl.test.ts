@@ -2,7 +2,6 @@
  * Forward and inverse kinematics against a general-purpose kinematics library: the Orocos Kinematics and Dynamics Library,
  * Debian's python3-pykdl, in one process of Debian's own Python, JSON in and out.
  */
-import { spawnSync } from 'node:child_process'
 import { beforeAll, describe, expect, test } from 'vitest'
 import { readRigFile } from '../../src/files/load.js'
 import type { BladeAxis, Pose, Vector3 } from '../../src/files/rig.js'
@@ -10,6 +9,8 @@ import { Chain } from '../../src/motion/chain.js'
 import { InverseKinematics } from '../../src/motion/ik.js'
 import { rotationBetween } from '../../src/motion/pose.js'
 import { randomStream } from '../../src/random.js'
+import { anyDirection, anyVector } from '../setup/invented-arm.js'
+import { kdl } from '../setup/kdl.js'
 import { needs } from '../setup/needs.js'
 
 const POSES = 1000
@@ -32,56 +33,28 @@ const demo: Geometry = {
 /** Six joints with skew axes, offsets in all directions and turned frames: nothing that a formula could take for granted. */
 function skewArm(): Geometry {
   const random = randomStream(41, 'skew arm')
-  const within = (size: number): Vector3 =>
-    [0, 0, 0].map(() => size * (2 * random.uniform() - 1)) as unknown as Vector3
-  const direction = (): Vector3 => {
-    const v = [random.normal(), random.normal(), random.normal()] as const
-    const size = Math.hypot(...v)
-    return [v[0] / size, v[1] / size, v[2] / size]
-  }
+  const pose = (size: number): Pose => ({ at: anyVector(random, size), turn: anyVector(random, 3) })
   return {
-    base: { at: within(1), turn: within(3) },
+    base: pose(1),
     joints: Array.from({ length: 6 }, () => ({
-      origin: { at: within(0.4), turn: within(3) },
-      axis: direction(),
+      origin: pose(0.4),
+      axis: anyDirection(random),
       limits: { lower: -2.5, upper: 2.5 },
     })),
-    tool: {
-      pose: { at: within(0.5), turn: within(3) },
-      normal: [1, 0, 0],
-      shaft: [0, 0, 1],
-      constrained: SIX,
-    },
+    tool: { pose: pose(0.5), normal: [1, 0, 0], shaft: [0, 0, 1], constrained: SIX },
   }
 }
 
-const PYTHON = `
-import json, sys
-import PyKDL as kdl
-def frame(p):
-    return kdl.Frame(kdl.Rotation.RPY(*p['turn']), kdl.Vector(*p['at']))
-def array(q):
-    a = kdl.JntArray(len(q))
-    for i, x in enumerate(q): a[i] = x
-    return a
-job = json.load(sys.stdin)
-chain = kdl.Chain()
-chain.addSegment(kdl.Segment(kdl.Joint('base', kdl.Joint.Fixed), frame(job['base'])))
-for i, joint in enumerate(job['joints']):
-    origin = frame(joint['origin'])
-    axis = origin.M * kdl.Vector(*joint['axis'])
-    chain.addSegment(kdl.Segment(kdl.Joint('j%d' % i, origin.p, axis, kdl.Joint.RotAxis), origin))
-chain.addSegment(kdl.Segment(kdl.Joint('tool', kdl.Joint.Fixed), frame(job['tool']['pose'])))
-forward = kdl.ChainFkSolverPos_recursive(chain)
-inverse = kdl.ChainIkSolverPos_LMA(chain, 1e-9, 500, 1e-15)
+const KDL = `
+arm = Arm(job)
+inverse = kdl.ChainIkSolverPos_LMA(arm.chain, 1e-9, 500, 1e-15)
 def blade(q):
-    f = kdl.Frame()
-    assert forward.JntToCart(array(q), f) == 0
+    f = arm.place(q)
     return [f.M[r, c] for r in range(3) for c in range(3)] + [f.p[i] for i in range(3)]
 def solve(start, target):
     f = kdl.Frame(kdl.Rotation(*target[:9]), kdl.Vector(*target[9:]))
-    out = kdl.JntArray(len(start))
-    return [out[i] for i in range(len(start))] if inverse.CartToJnt(array(start), f, out) == 0 else None
+    out = kdl.JntArray(arm.n)
+    return [out[i] for i in range(arm.n)] if inverse.CartToJnt(array(start), f, out) == 0 else None
 json.dump({
     'truth': [blade(q) for q in job['truth']],
     'found': [blade(q) for q in job['found']],
@@ -113,7 +86,7 @@ describe.skipIf(!needs('python3-pykdl')).each([
   const starts: Float64Array[] = []
   const found: Float64Array[] = []
   const outcomes: string[] = []
-  let kdl: { truth: number[][]; found: number[][]; solved: (number[] | null)[] }
+  let theirs: { truth: number[][]; found: number[][]; solved: (number[] | null)[] }
 
   beforeAll(() => {
     for (let i = 0; i < POSES; i++) {
@@ -129,31 +102,23 @@ describe.skipIf(!needs('python3-pykdl')).each([
       outcomes.push(ik.solve(target, solution))
       found.push(solution)
     }
-    const job = { ...geometry, truth, targets, starts, found }
-    const plain = (_: string, value: unknown) => (value instanceof Float64Array ? [...value] : value)
-    const run = spawnSync('/usr/bin/python3', ['-c', PYTHON], {
-      input: JSON.stringify(job, plain),
-      encoding: 'utf8',
-      maxBuffer: 1e8,
-    })
-    if (run.status !== 0) throw new Error(run.stderr)
-    kdl = JSON.parse(run.stdout)
+    theirs = kdl(KDL, { ...geometry, truth, targets, starts, found })
   })
 
   test(`forward: ${POSES} seeded poses agree to 1e-9 m and 1e-9 rad`, () => {
-    expect(kdl.truth).toHaveLength(POSES)
-    for (const [i, theirs] of kdl.truth.entries()) {
-      const { position, rotation } = apart(targets[i]!, theirs)
+    expect(theirs.truth).toHaveLength(POSES)
+    for (const [i, pose] of theirs.truth.entries()) {
+      const { position, rotation } = apart(targets[i]!, pose)
       expect(position).toBeLessThan(1e-9)
       expect(rotation).toBeLessThan(1e-9)
     }
   })
 
   test('inverse: a solution inside the ranges for every pose, and the library places it within 1e-6 of the target', () => {
-    expect(kdl.found).toHaveLength(POSES)
+    expect(theirs.found).toHaveLength(POSES)
     expect(outcomes.filter((outcome) => outcome !== 'solved')).toEqual([])
-    for (const [i, theirs] of kdl.found.entries()) {
-      const { position, rotation } = apart(targets[i]!, theirs)
+    for (const [i, pose] of theirs.found.entries()) {
+      const { position, rotation } = apart(targets[i]!, pose)
       expect(position).toBeLessThan(1e-6)
       expect(rotation).toBeLessThan(1e-6)
       expect(found[i]!.every((x, k) => x >= limits[k]!.lower && x <= limits[k]!.upper)).toBe(true)
@@ -161,7 +126,7 @@ describe.skipIf(!needs('python3-pykdl')).each([
   })
 
   test("the library's own inverse from the same starts leads to the same poses", () => {
-    const reached = kdl.solved.flatMap((q, i) =>
+    const reached = theirs.solved.flatMap((q, i) =>
       q ? [{ q: Float64Array.from(q), target: targets[i]! }] : [],
     )
     expect(reached.length).toBeGreaterThan(0.9 * POSES)

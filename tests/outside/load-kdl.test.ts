@@ -10,48 +10,19 @@ import { ArmTorques } from '../../src/motion/arm-torques.js'
 import { LoadWatch } from '../../src/watch/load.js'
 import { isRated } from '../../src/watch/loaded-arm.js'
 import { watchSchemas } from '../../src/watch/settings.js'
+import { kdl } from '../setup/kdl.js'
 import { needs } from '../setup/needs.js'
-import { python } from '../setup/python.js'
 import { scenario } from '../unit/watch/rig.js'
 
-const PYTHON = `
-import json, sys
-import PyKDL as kdl
-def frame(p):
-    return kdl.Frame(kdl.Rotation.RPY(*p['turn']), kdl.Vector(*p['at']))
-def array(q):
-    a = kdl.JntArray(len(q))
-    for i, x in enumerate(q): a[i] = x
-    return a
-def inertia(b):
-    return kdl.RigidBodyInertia(b['mass'], kdl.Vector(*b['centre']), kdl.RotationalInertia(*b['inertia']))
-job = json.load(sys.stdin)
-chain = kdl.Chain()
-chain.addSegment(kdl.Segment(kdl.Joint('base', kdl.Joint.Fixed), frame(job['base'])))
-for i, joint in enumerate(job['joints']):
-    origin = frame(joint['origin'])
-    axis = origin.M * kdl.Vector(*joint['axis'])
-    turning = kdl.Joint('j%d' % i, origin.p, axis, kdl.Joint.RotAxis, 1, 0, joint['train']['rotor'])
-    chain.addSegment(kdl.Segment(turning, origin, inertia(joint['body'])))
-chain.addSegment(kdl.Segment(kdl.Joint('tool', kdl.Joint.Fixed), frame(job['tool']), inertia(job['held'])))
-solver = kdl.ChainIdSolver_RNE(chain, kdl.Vector(0, 0, -9.80665))
-places = kdl.ChainFkSolverPos_recursive(chain)
-n = len(job['joints'])
-def place(q):
-    f = kdl.Frame()
-    assert places.JntToCart(array(q), f) == 0
-    return f
-def torques(s, load):
-    push = [kdl.Wrench.Zero()] * chain.getNrOfSegments()
-    push[-1] = place(s['q']).M.Inverse() * kdl.Wrench(kdl.Vector(*load[:3]), kdl.Vector(*load[3:]))
-    out = kdl.JntArray(n)
-    assert solver.CartToJnt(array(s['q']), array(s['qd']), array(s['qdd']), push, out) == 0
-    return [out[i] for i in range(n)]
+const KDL = `
+arm = Arm(job)
 def acceleration(s, h=2e-4):
     def at(t):
-        return place([q + v * t + a * t * t / 2 for q, v, a in zip(s['q'], s['qd'], s['qdd'])]).p
+        return arm.place([q + v * t + a * t * t / 2 for q, v, a in zip(s['q'], s['qd'], s['qdd'])]).p
     d = (at(h) - 2 * at(0) + at(-h)) / (h * h)
     return [d[0], d[1], d[2]]
+def torques(s, load):
+    return arm.torques(s['q'], s['qd'], s['qdd'], load)
 json.dump([{'dry': torques(s, [0] * 6), 'afloat': torques(s, s['wrench']), 'acceleration': acceleration(s)}
            for s in job['states']], sys.stdout)
 `
@@ -94,7 +65,7 @@ describe.skipIf(!needs('python3-pykdl'))('the demo arm, port', () => {
   const current = Float64Array.of(0.05, 0.02)
   const ours: { dry: number[]; afloat: number[]; wrench: number[]; carried: number; area: number }[] = []
   const states = Array.from({ length: 800 }, (_, k) => state(k * PERIOD))
-  let kdl: Answer[]
+  let theirs: Answer[]
 
   beforeAll(() => {
     for (const s of states) {
@@ -108,7 +79,7 @@ describe.skipIf(!needs('python3-pykdl'))('the demo arm, port', () => {
     }
     const loaded = states.map((s, k) => ({ ...s, wrench: ours[k]!.wrench }))
     const { base, tool } = arm
-    kdl = python(PYTHON, { base, joints: own, tool: tool.pose, held, states: loaded })
+    theirs = kdl<Answer[]>(KDL, { base, joints: own, tool, held, states: loaded })
   })
 
   test('the blade is in and out of the water', () => {
@@ -118,15 +89,15 @@ describe.skipIf(!needs('python3-pykdl'))('the demo arm, port', () => {
   })
 
   test.each(['dry', 'afloat'] as const)('torques %s, 800 states, agree to 1e-9', (as) => {
-    const size = Math.max(...kdl.flatMap((k) => k[as].map(Math.abs)))
-    const off = kdl.flatMap((k, s) =>
+    const size = Math.max(...theirs.flatMap((k) => k[as].map(Math.abs)))
+    const off = theirs.flatMap((k, s) =>
       k[as].map((tau, i) => Math.abs(tau + rubs(i, states[s]!.qd[i]!) - ours[s]![as][i]!)),
     )
     expect(Math.max(...off) / size).toBeLessThan(1e-9)
   })
 
   test('what the end of the arm carries: the paddle against gravity, its acceleration and the water', () => {
-    const off = kdl.map(({ acceleration: [x, y, z] }, s) => {
+    const off = theirs.map(({ acceleration: [x, y, z] }, s) => {
       const [wx, wy, wz] = ours[s]!.wrench
       const force = Math.hypot(mass * x! - wx!, mass * y! - wy!, mass * (z! + 9.80665) - wz!)
       return Math.abs(force / 9.80665 / ours[s]!.carried - 1)
@@ -148,7 +119,7 @@ describe.skipIf(!needs('python3-pykdl'))('the demo arm, port', () => {
     })
     watch.close()
     // The ends of the motion, half a window each, are not seen.
-    const seen = kdl.slice(5, -5)
+    const seen = theirs.slice(5, -5)
     const peaks = own.map((_, i) =>
       Math.max(...seen.map(({ dry }, s) => Math.abs(dry[i]! + rubs(i, states[s + 5]!.qd[i]!)))),
     )

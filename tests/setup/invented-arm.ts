@@ -13,7 +13,8 @@ export function anyVector(random: RandomStream, size: number): Vector3 {
   return [0, 0, 0].map(() => size * (2 * random.uniform() - 1)) as unknown as Vector3
 }
 
-function anyDirection(random: RandomStream): Vector3 {
+/** A unit vector. */
+export function anyDirection(random: RandomStream): Vector3 {
   const v = [random.normal(), random.normal(), random.normal()] as const
   const size = Math.hypot(...v)
   return [v[0] / size, v[1] / size, v[2] / size]
