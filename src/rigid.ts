@@ -1,8 +1,25 @@
 /**
- * Rigid transforms and the bodies that go with them, as a file states them: worked out once, on load, so they are plain
- * tuples and not the flat arrays of the kinematics.
+ * Rigid transforms and bodies as files state them: plain tuples, for what is worked out once. Loops have flat arrays (motion/pose.ts).
+ * Whether a body could exist at all: files/body.ts.
  */
-import type { Body, Pose, Vector3 } from '../rig.js'
+
+export type Vector3 = readonly [number, number, number]
+
+/** A frame in its parent: `at` in m, `turn` as roll, pitch, yaw in rad about the fixed axes x, y, z: R = Rz(yaw) Ry(pitch) Rx(roll). */
+export interface Pose {
+  readonly at: Vector3
+  readonly turn: Vector3
+}
+
+/** A rigid body, in the frame of what carries it: of a link, that of its joint, which turns with it. */
+export interface Body {
+  /** kg */
+  readonly mass: number
+  /** m, centre of mass in that frame */
+  readonly centre: Vector3
+  /** kg m2 about the centre of mass, axes of that frame; products are the matrix's off-diagonal entries */
+  readonly inertia: readonly [xx: number, yy: number, zz: number, xy: number, xz: number, yz: number]
+}
 
 /** Row by row. */
 export type Matrix = readonly [number, number, number, number, number, number, number, number, number]
@@ -15,7 +32,7 @@ export interface Transform {
 
 export const IDENTITY: Transform = { turn: [1, 0, 0, 0, 1, 0, 0, 0, 1], at: [0, 0, 0] }
 
-/** R = Rz(yaw) Ry(pitch) Rx(roll), in files of both kinds. */
+/** T of a frame in its parent, with R = Rz(yaw) Ry(pitch) Rx(roll): in rig files and in URDF files alike. */
 export function transformOf({ at, turn: [roll, pitch, yaw] }: Pose): Transform {
   const [cr, sr] = [Math.cos(roll), Math.sin(roll)]
   const [cp, sp] = [Math.cos(pitch), Math.sin(pitch)]

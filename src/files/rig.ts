@@ -5,10 +5,12 @@
  * Frames: craft frame x forward, y to port, z up, right-handed. `T_a_b` maps b into a.
  */
 
+import type { Body, Pose, Vector3 } from '../rigid.js'
 import type { BusAddress } from './bus-address.js'
 import type { BatterySettings, BladeFlow, HullSettings, MountSettings, WaterSettings } from './craft.js'
 import type { FrameMap } from './frame-map.js'
 
+export type { Body, Pose, Vector3 } from '../rigid.js'
 export type {
   AddedMass,
   BatterySettings,
@@ -28,14 +30,6 @@ export type {
   MapSignal,
   SignalKind,
 } from './frame-map.js'
-
-export type Vector3 = readonly [number, number, number]
-
-/** A frame in its parent: `at` in m, `turn` as roll, pitch, yaw in rad about the fixed axes x, y, z: R = Rz(yaw) Ry(pitch) Rx(roll). */
-export interface Pose {
-  readonly at: Vector3
-  readonly turn: Vector3
-}
 
 /** @typeParam W settings of the watches; the watches own their type, this level does not know them */
 export interface Rig<W = unknown> {
@@ -155,16 +149,6 @@ export interface Joint {
   /** null: not stated */
   readonly rating: Rating | null
   readonly wire: JointWire
-}
-
-/** A rigid body, in the frame of the joint that carries it: that frame turns with the joint. */
-export interface Body {
-  /** kg */
-  readonly mass: number
-  /** m, centre of mass in the joint's frame */
-  readonly centre: Vector3
-  /** kg m2 about the centre of mass, axes of the joint's frame; products are the matrix's off-diagonal entries */
-  readonly inertia: readonly [xx: number, yy: number, zz: number, xy: number, xz: number, yz: number]
 }
 
 /** Motor, gear and bearings of one joint, as seen at the joint. */

@@ -11,7 +11,8 @@
  */
 import { DrystrokeError } from '../errors.js'
 import type { Arm, Pose, Vector3 } from '../files/rig.js'
-import { type Body, joined, placed, type Train } from './body.js'
+import { joined } from '../rigid.js'
+import { type Body, placed, type Train } from './body.js'
 import { multiply, POSE, poseOf, turnedBack, zOnto } from './pose.js'
 
 /** Numbers a link has in `Links.data`. */
@@ -40,7 +41,8 @@ export class Links {
    * @param joints from base to tip: origin in the parent at position zero, and the unit axis in the joint's own frame
    * @param bodies one a joint
    * @param trains one a joint
-   * @param held what the last link carries, in the blade's frame
+   * @param held what the last link carries, in the blade's frame; null: nothing
+   * @throws DrystrokeError `defect` unless there is one body and one train for each joint
    */
   constructor(
     arm: { readonly base: Pose; readonly tool: Pick<Arm['tool'], 'pose'> },
@@ -60,7 +62,7 @@ export class Links {
     this.rotors = Float64Array.from(trains, (train) => train.rotor)
     const turns = joints.map(({ axis }) => zOnto(axis))
     const [base, tool] = [poseOf(arm.base), poseOf(arm.tool.pose)]
-    const laden = held === null ? bodies : bodies.with(-1, joined(bodies[n - 1]!, placed(held, tool)))
+    const laden = held === null ? bodies : bodies.with(-1, joined([bodies[n - 1]!, placed(held, tool)]))
     const fixed = joints.map(({ origin }, i) => {
       const back = i === 0 ? base : turnedBack(turns[i - 1]!)
       return product(product(back, poseOf(origin)), turns[i]!)

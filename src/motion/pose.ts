@@ -3,7 +3,9 @@
  * The functions write to a given array and allocate nothing, apart from the ones that say so.
  */
 import type { Pose, Vector3 } from '../files/rig.js'
+import { transformOf } from '../rigid.js'
 
+/** Numbers of a pose. */
 export const POSE = 12
 
 /** A new identity pose. */
@@ -14,17 +16,9 @@ export function identity(): Float64Array {
 }
 
 /** A new pose from a file's position and fixed-axis angles: R = Rz(yaw) Ry(pitch) Rx(roll). */
-export function poseOf({ at, turn: [roll, pitch, yaw] }: Pose): Float64Array {
-  const [cr, sr] = [Math.cos(roll), Math.sin(roll)]
-  const [cp, sp] = [Math.cos(pitch), Math.sin(pitch)]
-  const [cy, sy] = [Math.cos(yaw), Math.sin(yaw)]
-  // biome-ignore format: a matrix
-  return Float64Array.of(
-    cy * cp, cy * sp * sr - sy * cr, cy * sp * cr + sy * sr,
-    sy * cp, sy * sp * sr + cy * cr, sy * sp * cr - cy * sr,
-    -sp, cp * sr, cp * cr,
-    at[0], at[1], at[2],
-  )
+export function poseOf(pose: Pose): Float64Array {
+  const { turn, at } = transformOf(pose)
+  return Float64Array.of(...turn, ...at)
 }
 
 /** out = a b; `out` must be neither. */
@@ -38,7 +32,11 @@ export function multiply(a: Float64Array, b: Float64Array, out: Float64Array): v
   }
 }
 
-/** A new pose whose rotation turns z onto the unit vector `axis`; position zero. */
+/**
+ * A new pose whose rotation turns z onto the unit vector `axis`; position zero. Next to -z by way of half a turn about x.
+ * Source: T. Moller, J. F. Hughes, "Efficiently building a matrix to rotate one vector to another", J. Graphics Tools 4(4):1-4
+ * (1999), for one of them along z (from memory).
+ */
 export function zOnto(axis: Vector3): Float64Array {
   const [x, y, z] = axis
   const t = identity()
@@ -119,6 +117,7 @@ export function rotationBetween(from: Float64Array, to: Float64Array, out: Float
   out[2] = scale * z
 }
 
+/** a x b, a new vector. */
 export function cross(a: Vector3, b: Vector3): Vector3 {
   return [a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]]
 }

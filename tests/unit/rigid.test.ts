@@ -1,15 +1,17 @@
 /** Folding: transforms there and back, and parallel axes against a body that is known as a whole. */
 import { describe, expect, test } from 'vitest'
-import type { Body, Pose, Vector3 } from '../../../src/files/rig.js'
+import { randomStream } from '../../src/random.js'
 import {
+  type Body,
   bodyIn,
   composed,
   joined,
+  type Pose,
   poseOf,
   type Transform,
   transformOf,
-} from '../../../src/files/urdf/transform.js'
-import { randomStream } from '../../../src/random.js'
+  type Vector3,
+} from '../../src/rigid.js'
 
 const random = randomStream(7, 'transforms')
 const angle = () => Math.PI * (2 * random.uniform() - 1)

@@ -4,6 +4,7 @@
  */
 import { dirname, resolve } from 'node:path'
 import { DrystrokeError } from '../../errors.js'
+import { composed, transformOf } from '../../rigid.js'
 import type { Complaint, Path } from '../complaint.js'
 import { pose } from '../fields.js'
 import { items, textAt, unknownName } from '../loose.js'
@@ -12,7 +13,6 @@ import { neighbour, readText } from '../read-text.js'
 import { type Chain, chainOf, rootsOf, wayTo } from './chain.js'
 import { Mistakes, type Place } from './mistakes.js'
 import { modelOf, type UrdfModel } from './model.js'
-import { composed, transformOf } from './transform.js'
 import { jointValues, poseValues, statedOf } from './write-out.js'
 import { parseXml } from './xml.js'
 

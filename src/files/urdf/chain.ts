@@ -1,8 +1,9 @@
 /** The way from a base link to a tip: moving joints, with all that is fixed to them folded in, transforms and masses alike. */
+
+import { bodyIn, composed, IDENTITY, joined, type Transform } from '../../rigid.js'
 import type { Body } from '../rig.js'
 import type { Mistakes } from './mistakes.js'
 import type { UrdfJoint, UrdfModel } from './model.js'
-import { bodyIn, composed, IDENTITY, joined, type Transform } from './transform.js'
 
 export interface ChainJoint {
   readonly joint: UrdfJoint

@@ -2,12 +2,13 @@
  * A URDF file as links and joints. Source: the format's own description, "XML robot description format" of the links, joints
  * and inertials, from memory; tests/outside holds it against another reader of the format.
  */
+
+import { bodyIn, type Transform } from '../../rigid.js'
 import { whyUnphysical } from '../body.js'
 import { didYouMean, nearest } from '../nearest.js'
 import type { Body, Vector3 } from '../rig.js'
 import { type Mistakes, type Place, refusal } from './mistakes.js'
 import { Reader } from './read.js'
-import { bodyIn, type Transform } from './transform.js'
 import type { XmlElement } from './xml.js'
 
 export interface UrdfLink {

@@ -1,7 +1,8 @@
 /** Reading values of URDF elements: SI numbers throughout (m, rad, kg, N m), as the format has it. */
+
+import { type Transform, transformOf } from '../../rigid.js'
 import type { Vector3 } from '../rig.js'
 import type { Mistakes, Place } from './mistakes.js'
-import { type Transform, transformOf } from './transform.js'
 import type { XmlElement } from './xml.js'
 
 const NUMBER = /^[-+]?(\d+(\.\d*)?|\.\d+)([eE][-+]?\d+)?$/

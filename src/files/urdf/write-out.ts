@@ -1,9 +1,10 @@
 /** What a URDF file says of an arm, as the plain values that a rig file would have, with the place of each. */
+
+import { poseOf, type Transform } from '../../rigid.js'
 import { type Path, valueAt } from '../complaint.js'
 import type { Pose } from '../rig.js'
 import type { ChainJoint } from './chain.js'
 import type { Place } from './mistakes.js'
-import { poseOf, type Transform } from './transform.js'
 
 type Section = Readonly<Record<string, unknown>>
 

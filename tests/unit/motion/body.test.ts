@@ -1,9 +1,10 @@
 import { describe, expect, test } from 'vitest'
 import { whyUnphysical } from '../../../src/files/body.js'
 import type { Vector3 } from '../../../src/files/rig.js'
-import { type Body, joined, placed } from '../../../src/motion/body.js'
+import { type Body, placed } from '../../../src/motion/body.js'
 import { poseOf } from '../../../src/motion/pose.js'
 import { randomStream } from '../../../src/random.js'
+import { joined } from '../../../src/rigid.js'
 import { anyPoints, anyVector, bodyOf, type MassPoint } from '../../setup/invented-arm.js'
 
 function expectSame(a: Body, b: Body): void {
@@ -56,6 +57,6 @@ test('a body moved is the body of its points moved, and two joined are that of a
       return { mass, at: [x!, y!, z!] }
     })
     expectSame(placed(bodyOf(a), pose), bodyOf(moved))
-    expectSame(joined(bodyOf(a), bodyOf(b)), bodyOf([...a, ...b]))
+    expectSame(joined([bodyOf(a), bodyOf(b)]), bodyOf([...a, ...b]))
   }
 })
