@@ -8,54 +8,44 @@
  * flat rectangle of its length that has its area. A joint slower than its `still` counts as at rest, where dry friction has no
  * value of its own: what is left of an encoder's noise then turns no friction about.
  */
-import type { Arm, Body, Joint, Rig } from '../files/rig.js'
-import { Chain } from './chain.js'
-import { Dynamics } from './dynamics.js'
+import type { Arm, Rig } from '../files/rig.js'
 import { friction } from './friction.js'
-import { Links } from './links.js'
-import { paddleBody } from './paddle-body.js'
+import { GRAVITY } from './gravity.js'
+import { LadenArm, SPATIAL, type WeighedJoint, wetShape } from './laden-arm.js'
 import { BladeForce } from './water/blade-force.js'
 import { Immersion } from './water/immersion.js'
 import type { Water } from './water/properties.js'
 
-const WRENCH = 6
 /** s: so small that J hardly bends, so large that rounding does not show. */
 const H = 1e-4
-/** m/s2, as in dynamics.ts */
-const GRAVITY = 9.80665
-
-/** A joint that says what its link weighs. */
-export type WeighedJoint = Joint & { readonly body: Body }
 
 export class ArmTorques {
-  /** N m, of the last `at` */
+  /** N m, one a joint, of the last `at` */
   readonly dry: Float64Array
-  /** N m, of the last `wet` */
+  /** N m, one a joint, of the last `wet` */
   readonly afloat: Float64Array
   /** N and N m about the blade's centre, craft frame: the water on the blade at the last `wet` */
-  readonly wrench: Float64Array = new Float64Array(WRENCH)
+  readonly wrench: Float64Array = new Float64Array(SPATIAL)
   /** m2 of the blade's face under water at the last `at`, craft level at rest */
   area = 0
-  readonly #chain: Chain
-  readonly #dynamics: Dynamics
+  readonly #arm: LadenArm
   readonly #blade: BladeForce | null
   readonly #immersion: Immersion
-  readonly #trains
   readonly #paddle: number
   readonly #still: Float64Array
   readonly #moving: Float64Array
   readonly #rubbing: Float64Array
-  readonly #jacobian: Float64Array
   readonly #near: Float64Array
   readonly #mass: Float64Array
-  readonly #twist = new Float64Array(WRENCH)
+  readonly #twist = new Float64Array(SPATIAL)
   /** m/s2 and rad/s2, craft frame: of the blade's centre */
-  readonly #acceleration = new Float64Array(WRENCH)
+  readonly #acceleration = new Float64Array(SPATIAL)
 
   /**
    * @param own the arm's joints, from base to tip
    * @param still rad/s, one a joint
    * @param water null: nothing is known of it, and `wet` is not called
+   * @throws DrystrokeError `file-invalid` for a blade that is none, or a negative coefficient of its flow
    */
   constructor(
     { waterline }: Pick<Rig['craft'], 'waterline'>,
@@ -65,55 +55,40 @@ export class ArmTorques {
     water: Pick<Water, 'density'> | null,
   ) {
     const n = own.length
-    const { paddle, tool } = arm
-    this.#trains = own.map((joint) => joint.train)
-    this.#chain = new Chain(arm, own)
-    const bodies = own.map(({ body }) => body)
-    this.#dynamics = new Dynamics(new Links(arm, own, bodies, this.#trains, paddleBody(paddle, tool)))
-    const { normal, shaft } = tool
-    const shape = { normal, shaft, length: paddle.length, width: paddle.area / paddle.length }
-    this.#blade = water === null ? null : new BladeForce(shape, paddle.flow, water, waterline)
+    const shape = wetShape(arm)
+    this.#arm = new LadenArm(arm, own)
+    this.#blade = water === null ? null : new BladeForce(shape, arm.paddle.flow, water, waterline)
     this.#immersion = this.#blade?.wet ?? new Immersion(shape, waterline)
-    this.#paddle = paddle.mass
+    this.#paddle = arm.paddle.mass
     this.#still = still
     this.dry = new Float64Array(n)
     this.afloat = new Float64Array(n)
     this.#moving = new Float64Array(n)
     this.#rubbing = new Float64Array(n)
-    this.#jacobian = new Float64Array(WRENCH * n)
     this.#near = new Float64Array(n)
     this.#mass = new Float64Array(n * n)
   }
 
   /** T_craft_blade of the last `at`. */
   get blade(): Float64Array {
-    return this.#chain.blade
+    return this.#arm.chain.blade
   }
 
   /** Works out `dry` and `area`. @param q rad @param qd rad/s @param qdd rad/s2; one a joint each */
   at(q: Float64Array, qd: Float64Array, qdd: Float64Array): void {
-    const n = this.dry.length
-    this.#dynamics.inverse(q, qd, qdd, null, this.dry)
-    for (let i = 0; i < n; i++) this.#moving[i] = Math.abs(qd[i]!) > this.#still[i]! ? qd[i]! : 0
-    friction(this.#trains, this.#moving, this.#rubbing)
-    for (let i = 0; i < n; i++) this.dry[i]! += this.#rubbing[i]!
+    const arm = this.#arm
+    arm.dynamics.inverse(q, qd, qdd, null, this.dry)
+    for (let i = 0; i < arm.n; i++) this.#moving[i] = Math.abs(qd[i]!) > this.#still[i]! ? qd[i]! : 0
+    friction(arm.trains, this.#moving, this.#rubbing)
+    for (let i = 0; i < arm.n; i++) this.dry[i]! += this.#rubbing[i]!
     this.#acceleration.fill(0)
     this.#bend(q, qd, H)
     this.#bend(q, qd, -H)
-    this.#chain.forward(q)
-    this.#chain.jacobian(this.#jacobian)
-    for (let r = 0; r < WRENCH; r++) {
-      let speed = 0
-      let asked = 0
-      for (let i = 0; i < n; i++) {
-        const j = this.#jacobian[r * n + i]!
-        speed += j * qd[i]!
-        asked += j * qdd[i]!
-      }
-      this.#twist[r] = speed
-      this.#acceleration[r]! += asked
-    }
-    this.#immersion.at(this.#chain.blade)
+    arm.place(q)
+    this.#twist.fill(0)
+    arm.addOfBlade(qd, 1, this.#twist)
+    arm.addOfBlade(qdd, 1, this.#acceleration)
+    this.#immersion.at(arm.chain.blade)
     this.area = this.#immersion.area
   }
 
@@ -122,16 +97,12 @@ export class ArmTorques {
    * @param craft velocity of the craft over ground, as `BladeForce.at` takes it @param current as `BladeForce.at` takes it
    */
   wet(craft: Float64Array, current: Float64Array): void {
+    const arm = this.#arm
     const blade = this.#blade!
     const { wrench } = this
-    blade.at(this.#chain.blade, this.#twist, craft, current, wrench)
+    blade.at(arm.chain.blade, this.#twist, craft, current, wrench)
     blade.addInertia(this.#acceleration, wrench)
-    const n = this.dry.length
-    for (let i = 0; i < n; i++) {
-      let pulled = 0
-      for (let r = 0; r < WRENCH; r++) pulled += this.#jacobian[r * n + i]! * wrench[r]!
-      this.afloat[i] = this.dry[i]! - pulled
-    }
+    for (let i = 0; i < arm.n; i++) this.afloat[i] = this.dry[i]! - arm.ofJoint(i, wrench)
   }
 
   /**
@@ -148,12 +119,13 @@ export class ArmTorques {
   }
 
   /**
-   * What noise of the accelerations makes of the torques: independent ones through the mass matrix.
+   * What noise of the accelerations makes of the torques: independent ones through the mass matrix. That of positions and speeds is
+   * little beside it, and left out.
    * @param q rad @param noise rad/s2, standard deviations @param out N m, standard deviations; one a joint each
    */
   noise(q: Float64Array, noise: Float64Array, out: Float64Array): void {
-    const n = this.dry.length
-    this.#dynamics.mass(q, this.#mass)
+    const { n, dynamics } = this.#arm
+    dynamics.mass(q, this.#mass)
     for (let i = 0; i < n; i++) {
       let sum = 0
       for (let j = 0; j < n; j++) sum += (this.#mass[i * n + j]! * noise[j]!) ** 2
@@ -163,14 +135,9 @@ export class ArmTorques {
 
   /** Adds its part of J' qd to the acceleration: J(q + h qd) qd / 2h. */
   #bend(q: Float64Array, qd: Float64Array, h: number): void {
-    const n = this.dry.length
-    for (let i = 0; i < n; i++) this.#near[i] = q[i]! + h * qd[i]!
-    this.#chain.forward(this.#near)
-    this.#chain.jacobian(this.#jacobian)
-    for (let r = 0; r < WRENCH; r++) {
-      let speed = 0
-      for (let i = 0; i < n; i++) speed += this.#jacobian[r * n + i]! * qd[i]!
-      this.#acceleration[r]! += speed / (2 * h)
-    }
+    const arm = this.#arm
+    for (let i = 0; i < arm.n; i++) this.#near[i] = q[i]! + h * qd[i]!
+    arm.place(this.#near)
+    arm.addOfBlade(qd, 1 / (2 * h), this.#acceleration)
   }
 }

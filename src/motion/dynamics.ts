@@ -14,11 +14,12 @@
  */
 import type { Vector3 } from '../files/rig.js'
 import { factor, solve } from './cholesky.js'
+import { GRAVITY } from './gravity.js'
 import { inTurned, LINK, type Links, MASS, OFFSET, SHIFT, TILT } from './links.js'
 import { massMatrix } from './mass-matrix.js'
 
-/** m/s2, craft frame of a level craft: the standard acceleration of free fall (3rd CGPM, 1901). */
-const FREE_FALL: Vector3 = [0, 0, -9.80665]
+/** m/s2, craft frame of a level craft. */
+const FREE_FALL: Vector3 = [0, 0, -GRAVITY]
 
 export class Dynamics {
   readonly n: number
@@ -35,6 +36,7 @@ export class Dynamics {
   /** The same in the frame that the first joint stands in. */
   #falling: Vector3
 
+  /** At standard gravity, straight down, until another is set. */
   constructor(links: Links) {
     const n = links.n
     this.n = n
@@ -59,6 +61,7 @@ export class Dynamics {
   /**
    * Inverse dynamics: the torques that this motion takes.
    * @param q rad @param qd rad/s @param qdd rad/s2; n each
+   * @param load as above, or null
    * @param out N m, n; none of the others
    */
   inverse(
@@ -89,6 +92,7 @@ export class Dynamics {
   /**
    * Forward dynamics: the motion that these torques lead to. Every body must be physical (body.ts), or M may be singular.
    * @param q rad @param qd rad/s @param tau N m, friction taken off; n each
+   * @param load as above, or null
    * @param out rad/s2, n; none of the others
    */
   forward(
@@ -109,7 +113,7 @@ export class Dynamics {
   /**
    * What the arm with its rotors has in it, from the bodies' own speeds and heights.
    * @param q rad @param qd rad/s; n each
-   * @param out J: kinetic; potential, zero with every mass at the craft frame's origin
+   * @param out J, two numbers: kinetic; potential, zero with every mass at the craft frame's origin
    */
   energy(q: Float64Array, qd: Float64Array, out: Float64Array): void {
     this.#turn(q)

@@ -7,28 +7,22 @@
  * leaves out is left out; so is the craft's own acceleration, for arm and blade alike.
  */
 import type { Arm, Rig } from '../files/rig.js'
-import { Chain } from '../motion/chain.js'
-import { Dynamics } from '../motion/dynamics.js'
 import { friction } from '../motion/friction.js'
-import { Links } from '../motion/links.js'
-import { paddleBody } from '../motion/paddle-body.js'
+import { isWeighed, LadenArm, SPATIAL, wetShape } from '../motion/laden-arm.js'
 import { BladeForce } from '../motion/water/blade-force.js'
 import type { Water } from '../motion/water/properties.js'
 import type { CoupledJoint } from './mechanism.js'
 import { TorqueCut } from './torque-cut.js'
 
-const WRENCH = 6
 /** rad/s below which friction fades, or a joint that hardly moves would have all of it, now this way, now that. Invented. */
 const SLOW = 0.01
 
 export class AfloatArm {
   /** N and N m about the blade's centre, craft frame: the water on the blade over the last step. */
-  readonly load = new Float64Array(WRENCH)
+  readonly load = new Float64Array(SPATIAL)
   readonly joints: readonly CoupledJoint[]
-  readonly #chain: Chain
-  readonly #dynamics: Dynamics
+  readonly #arm: LadenArm
   readonly #blade: BladeForce
-  readonly #trains
   readonly #peaks: Float64Array
   readonly #cut: TorqueCut
   readonly #step: number
@@ -41,16 +35,18 @@ export class AfloatArm {
   readonly #rubbing: Float64Array
   readonly #change: Float64Array
   readonly #mass: Float64Array
-  readonly #jacobian: Float64Array
-  readonly #twist = new Float64Array(WRENCH)
-  readonly #twistBefore = new Float64Array(WRENCH)
-  readonly #acceleration = new Float64Array(WRENCH)
-  readonly #added = new Float64Array(WRENCH)
+  /** m/s and rad/s of the blade's centre, craft frame: now, and at the last grid point */
+  readonly #twist = new Float64Array(SPATIAL)
+  readonly #twistBefore = new Float64Array(SPATIAL)
+  /** m/s2 and rad/s2 */
+  readonly #acceleration = new Float64Array(SPATIAL)
+  readonly #added = new Float64Array(SPATIAL)
   #begun = false
 
   /**
-   * @param joints the arm's own, from base to tip
+   * @param joints the arm's own, from base to tip, all of which say what they weigh
    * @param step s, distance of the grid points
+   * @throws DrystrokeError `file-invalid` for a blade that is none, or a negative coefficient of its flow
    */
   constructor(
     rig: Pick<Rig, 'craft' | 'joints'>,
@@ -59,18 +55,12 @@ export class AfloatArm {
     water: Water,
     step: number,
   ) {
-    const own = arm.joints.map((i) => rig.joints[i]!)
+    const own = arm.joints.map((i) => rig.joints[i]!).filter(isWeighed)
     const n = own.length
-    const { paddle, tool } = arm
     this.joints = joints
     this.#step = step
-    this.#trains = own.map((joint) => joint.train)
-    this.#chain = new Chain(arm, own)
-    const bodies = own.flatMap(({ body }) => body ?? [])
-    this.#dynamics = new Dynamics(new Links(arm, own, bodies, this.#trains, paddleBody(paddle, tool)))
-    const { normal, shaft } = tool
-    const shape = { normal, shaft, length: paddle.length, width: paddle.area / paddle.length }
-    this.#blade = new BladeForce(shape, paddle.flow, water, rig.craft.waterline)
+    this.#arm = new LadenArm(arm, own)
+    this.#blade = new BladeForce(wetShape(arm), arm.paddle.flow, water, rig.craft.waterline)
     this.#peaks = Float64Array.from(own, ({ rating, limits }) => rating?.peak ?? limits.torque)
     this.#cut = new TorqueCut(n)
     this.#q = new Float64Array(n)
@@ -82,16 +72,15 @@ export class AfloatArm {
     this.#rubbing = new Float64Array(n)
     this.#change = new Float64Array(n)
     this.#mass = new Float64Array(n * n)
-    this.#jacobian = new Float64Array(WRENCH * n)
   }
 
   /** m, x and y of the blade's centre in the craft frame at the last grid point: where `load` acts. */
   get x(): number {
-    return this.#chain.blade[9]!
+    return this.#arm.chain.blade[9]!
   }
 
   get y(): number {
-    return this.#chain.blade[10]!
+    return this.#arm.chain.blade[10]!
   }
 
   /**
@@ -110,8 +99,8 @@ export class AfloatArm {
         joint.ceiling === Number.POSITIVE_INFINITY ? joint.ceiling : Math.min(joint.ceiling, this.#peaks[i]!)
     }
     this.#wet(craft, current)
-    this.#dynamics.inverse(this.#q, this.#qd, this.#qdd, this.load, this.#torques)
-    friction(this.#trains, this.#qd, this.#rubbing)
+    this.#arm.dynamics.inverse(this.#q, this.#qd, this.#qdd, this.load, this.#torques)
+    friction(this.#arm.trains, this.#qd, this.#rubbing)
     let beyond = false
     for (let i = 0; i < n; i++) {
       this.#torques[i]! += Math.min(1, Math.abs(this.#qd[i]!) / SLOW) * this.#rubbing[i]!
@@ -126,50 +115,39 @@ export class AfloatArm {
 
   /** The water on the blade, if it moves as intended. */
   #wet(craft: Float64Array, current: Float64Array): void {
-    const chain = this.#chain
-    const jacobian = this.#jacobian
-    const n = this.joints.length
-    chain.forward(this.#q)
-    chain.jacobian(jacobian)
-    for (let r = 0; r < WRENCH; r++) {
-      let speed = 0
-      let asked = 0
-      let was = 0
-      for (let i = 0; i < n; i++) {
-        const j = jacobian[r * n + i]!
-        speed += j * this.#qd[i]!
-        asked += j * this.#qdd[i]!
-        was += j * (this.#qd[i]! - this.#before[i]!)
-      }
-      // J a, and of J' v what the last step shows: whatever the twist changed by beyond J times the change of the joints' speeds.
-      const bent = this.#begun ? (speed - this.#twistBefore[r]! - was) / this.#step : 0
-      this.#twist[r] = speed
-      this.#acceleration[r] = asked + bent
+    const arm = this.#arm
+    const acceleration = this.#acceleration
+    arm.place(this.#q)
+    this.#twist.fill(0)
+    arm.addOfBlade(this.#qd, 1, this.#twist)
+    // J a, and of J' v what the last step shows: J now less J before, times the speeds of before.
+    acceleration.fill(0)
+    if (this.#begun) {
+      arm.addOfBlade(this.#before, 1, acceleration)
+      for (let r = 0; r < SPATIAL; r++)
+        acceleration[r] = (acceleration[r]! - this.#twistBefore[r]!) / this.#step
     }
-    this.#blade.at(chain.blade, this.#twist, craft, current, this.load)
-    this.#blade.addInertia(this.#acceleration, this.load)
+    arm.addOfBlade(this.#qdd, 1, acceleration)
+    this.#blade.at(arm.chain.blade, this.#twist, craft, current, this.load)
+    this.#blade.addInertia(acceleration, this.load)
   }
 
   /** Motors give what they can; what the blade takes along of the water counts as mass, so that this stays stable. */
   #yield(): void {
-    const n = this.joints.length
+    const arm = this.#arm
+    const { n, jacobian } = arm
     const mass = this.#mass
-    const jacobian = this.#jacobian
     const added = this.#added
-    this.#dynamics.mass(this.#q, mass)
+    arm.dynamics.mass(this.#q, mass)
     for (let j = 0; j < n; j++) {
-      for (let r = 0; r < WRENCH; r++) this.#acceleration[r] = jacobian[r * n + j]!
+      for (let r = 0; r < SPATIAL; r++) this.#acceleration[r] = jacobian[r * n + j]!
       added.fill(0)
       this.#blade.addInertia(this.#acceleration, added)
-      for (let i = 0; i < n; i++)
-        for (let r = 0; r < WRENCH; r++) mass[i * n + j]! -= jacobian[r * n + i]! * added[r]!
+      for (let i = 0; i < n; i++) mass[i * n + j]! -= arm.ofJoint(i, added)
     }
     this.#cut.solve(mass, this.#most, this.#torques, this.#change)
-    for (let r = 0; r < WRENCH; r++) {
-      let change = 0
-      for (let i = 0; i < n; i++) change += jacobian[r * n + i]! * this.#change[i]!
-      this.#acceleration[r] = change
-    }
+    this.#acceleration.fill(0)
+    arm.addOfBlade(this.#change, 1, this.#acceleration)
     this.#blade.addInertia(this.#acceleration, this.load)
     for (let i = 0; i < n; i++) this.#qdd[i]! += this.#change[i]!
   }

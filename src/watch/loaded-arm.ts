@@ -1,8 +1,9 @@
 /** One arm as the load watch follows it: its measured motion, the torques that the model makes of it, and what became of them. */
 import type { Nanos } from '../clock.js'
 import type { Arm, Joint, Rating, Rig } from '../files/rig.js'
-import { ArmTorques, type WeighedJoint } from '../motion/arm-torques.js'
+import { ArmTorques } from '../motion/arm-torques.js'
 import { accelerationNoiseGain, speedNoiseGain } from '../motion/differentiator.js'
+import { isWeighed, type WeighedJoint } from '../motion/laden-arm.js'
 import type { Water } from '../motion/water/properties.js'
 import { ArmMotion } from './arm-motion.js'
 import type { LoadPrediction } from './load-prediction.js'
@@ -13,7 +14,7 @@ import { TorqueTrust } from './torque-trust.js'
 /** A joint that says what its link weighs, and what its drive bears. */
 export type RatedJoint = WeighedJoint & { readonly rating: Rating }
 
-export const isRated = (joint: Joint): joint is RatedJoint => joint.body !== null && joint.rating !== null
+export const isRated = (joint: Joint): joint is RatedJoint => isWeighed(joint) && joint.rating !== null
 
 /** Standard deviations of its noise below which a speed is none. */
 const STILL = 4
@@ -63,6 +64,7 @@ export class LoadedArm {
   readonly #catch: number
   #out = false
 
+  /** @param joints the arm's own, from base to tip @param water null: nothing is said of afloat */
   constructor(
     rig: Rig,
     arm: Arm,

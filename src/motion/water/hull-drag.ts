@@ -1,5 +1,6 @@
 /** What the water holds against a hull that goes straight ahead or astern. */
 import { expectNotNegative, expectPositive } from '../bounds.js'
+import { GRAVITY } from '../gravity.js'
 import type { Water } from './properties.js'
 
 /** Drag of a hull as a function of its speed through the water along x. */
@@ -52,9 +53,6 @@ export class FrictionDrag implements Resistance {
     return this.#scale * frictionLine(size * this.#perSpeed) * speed * size
   }
 }
-
-/** m/s2, standard gravity. Source: 3rd General Conference on Weights and Measures (1901). */
-const GRAVITY = 9.80665
 
 /**
  * m/s at which the waves that a displacement hull makes are as long as its waterline: sqrt(g L / 2 pi). Drag grows steeply from about

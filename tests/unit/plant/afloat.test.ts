@@ -99,6 +99,39 @@ describe('one joint about a horizontal axis, in air', () => {
   })
 })
 
+describe('a joint that rubs, in air', () => {
+  const rig = afloatRig([{ base: [0, 0, 0], joints: [{ viscous: 2, coulomb: [1.2, -0.9] }] }])
+  /** N m that its motor gives at an even speed; of the arm's own inertia there is next to none. */
+  const torqueAt = (speed: number): number => {
+    const joint = new Led()
+    joint.motion.speed = speed
+    afloat(rig, [joint]).advance(GRID)
+    return joint.torque
+  }
+
+  it.each([
+    [1.5, 2 * 1.5 + 1.2],
+    [-1.5, -2 * 1.5 - 0.9],
+    [0.01, 2 * 0.01 + 1.2],
+    [-0.01, -2 * 0.01 - 0.9],
+  ])('at %d rad/s takes viscous and dry friction of that direction: %d N m', (speed, torque) => {
+    expect(torqueAt(speed)).toBeCloseTo(torque, 7)
+  })
+
+  it.each([
+    [0.0075, 0.75],
+    [0.005, 0.5],
+    [-0.0025, 0.25],
+  ])('below 0.01 rad/s, at %d rad/s, takes that share of it: %d', (speed, share) => {
+    const whole = 2 * speed + (speed > 0 ? 1.2 : -0.9)
+    expect(torqueAt(speed)).toBeCloseTo(share * whole, 7)
+  })
+
+  it('at rest takes nothing of it', () => {
+    expect(torqueAt(0)).toBeCloseTo(0, 7)
+  })
+})
+
 describe('a skew arm of seven joints, its blade in the water', () => {
   const random = randomStream(5, 'afloat')
   const arm = skewArm(random)

@@ -1,6 +1,6 @@
 /** Joints that are led by a formula, and crafts for them: arms afloat without drives and buses. */
 import type { Nanos } from '../../../src/clock.js'
-import type { Arm, Body, HullSettings, Joint, Pose, Side, Vector3 } from '../../../src/files/rig.js'
+import type { Arm, Body, HullSettings, Joint, Pose, Side, Train, Vector3 } from '../../../src/files/rig.js'
 import type { AfloatRig } from '../../../src/plant/afloat.js'
 import type { CoupledJoint } from '../../../src/plant/mechanism.js'
 
@@ -73,6 +73,8 @@ interface ArmChange {
     readonly axis?: Vector3
     readonly body?: Body
     readonly rotor?: number
+    readonly viscous?: number
+    readonly coulomb?: Train['coulomb']
   }[]
   readonly tool?: Pose
   readonly normal?: Vector3
@@ -91,7 +93,8 @@ export function afloatRig(
   const joints: Joint[] = []
   const resolved = arms.map((arm, index): Arm => {
     const first = joints.length
-    for (const { origin = STILL, axis = UP, body = LIGHT, rotor = 0 } of arm.joints ?? [{}])
+    for (const joint of arm.joints ?? [{}]) {
+      const { origin = STILL, axis = UP, body = LIGHT, rotor = 0, viscous = 0, coulomb = [0, 0] } = joint
       joints.push({
         index: joints.length,
         name: `a${index}.j${joints.length}`,
@@ -100,10 +103,11 @@ export function afloatRig(
         axis,
         limits: { lower: -10, upper: 10, speed: 10, acceleration: 100, torque: 1e6 },
         body,
-        train: { rotor, viscous: 0, coulomb: [0, 0] },
+        train: { rotor, viscous, coulomb },
         rating: null,
         wire: { protocol: 'cia402', bus: 0, node: 1, countsPerRadian: 1, sign: 1, zero: 0, ratedTorque: 1 },
       })
+    }
     return {
       index,
       name: `a${index}`,

@@ -1,0 +1,35 @@
+/** What the watch of the arms' load makes of a motion; the dynamics behind it: tests/outside/load-kdl.test.ts. */
+import { describe, expect, it } from 'vitest'
+import { readRigFile } from '../../../src/files/load.js'
+import { ArmTorques } from '../../../src/motion/arm-torques.js'
+import { isWeighed } from '../../../src/motion/laden-arm.js'
+
+const rig = readRigFile('rigs/reservoir-skiff.yaml', {})
+const arm = rig.arms[0]!
+const own = arm.joints.map((j) => rig.joints[j]!).filter(isWeighed)
+const n = own.length
+const STILL = 0.02
+const Q = Float64Array.of(0.1, 0.5, 1.2, 0, 1, 0.4)
+
+/** N m, dry, with joint `i` alone at this speed. */
+function dryAt(i: number, speed: number): number {
+  const torques = new ArmTorques(rig.craft, arm, own, new Float64Array(n).fill(STILL), null)
+  const qd = new Float64Array(n)
+  qd[i] = speed
+  torques.at(Q, qd, new Float64Array(n))
+  return torques.dry[i]!
+}
+
+describe('friction of a joint', () => {
+  it.each(own.map(({ name }, i) => [name, i] as const))('%s: none while it counts as still', (_, i) => {
+    // One joint alone: no Coriolis forces on its own axis, only the turning frame's on the others.
+    for (const speed of [0.99 * STILL, -0.99 * STILL]) expect(dryAt(i, speed)).toBeCloseTo(dryAt(i, 0), 9)
+  })
+
+  it.each(own.map(({ name }, i) => [name, i] as const))('%s: all of it when it is faster', (_, i) => {
+    const { viscous, coulomb } = own[i]!.train
+    const [ahead, back] = [1.01 * STILL, -1.01 * STILL]
+    expect(dryAt(i, ahead) - dryAt(i, 0)).toBeCloseTo(viscous * ahead + coulomb[0], 9)
+    expect(dryAt(i, back) - dryAt(i, 0)).toBeCloseTo(viscous * back + coulomb[1], 9)
+  })
+})
