@@ -141,6 +141,24 @@ describe('a host that queues first in, first out (rule: all its frames share the
     expect(us[4]).toBe(60 + 130 + 130 + 90 + 110)
   })
 
+  it('is blocked by what is weaker than the weakest of its queue alone: all between goes first', () => {
+    const found = responseTimes([A, B, C, D, E], 1_000_000)
+    // Below D there is E alone; of the nodes of their own B is blocked by whatever is weaker than B.
+    expect(found.map((r) => r.blocking / 1000)).toEqual([110, 130, 110, 110, 0])
+    // Until E, which has begun, and B, C, D and A have all gone once.
+    expect(found[0]!.busy / 1000).toBe(110 + 60 + 90 + 130 + 130)
+  })
+
+  it('behind a weaker frame of its queue, whoever opens a cycle waits for all that goes before that one', () => {
+    const F = message('F', 50, 'host')
+    const [first, , , weak, , last] = responseTimes([{ ...A, behind: ['D'] }, B, C, D, E, F], 1_000_000)
+    // E has begun; D is in front, so B and C go before it; then A. F, weaker still, is of no account.
+    expect(first!.worst / 1000).toBe(110 + 130 + 130 + 90 + 60)
+    // The others of the queue wait for all of it, and for nothing weaker: there is none.
+    expect(last!.worst / 1000).toBe(60 + 130 + 130 + 90 + 110 + 50)
+    expect(weak!.worst).toBe(last!.worst)
+  })
+
   it('whoever opens a cycle does not wait for the rest of it, while the queue is empty by then', () => {
     const opens = { ...A, behind: [] }
     const [first] = responseTimes([opens, B, C, D, E], 1_000_000)

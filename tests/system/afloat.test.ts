@@ -70,6 +70,33 @@ describe('scenarios/afloat', () => {
     expect(Math.abs(figures['turn to port']!)).toBeLessThan(0.01)
   })
 
+  it("its figures are those of the play alone, by the recording's own events", async () => {
+    const { verdict, folder } = await run('ahead')
+    const events = eventsOf(folder)
+    const begins = events.findIndex((e) => e.kind === 'stage' && e.stage === 'play')
+    const ends = events.findIndex((e, i) => i > begins && e.kind === 'stage')
+    const isCraft = (e: BenchEvent): e is CraftEvent => e.kind === 'craft'
+    const played = events.slice(begins, ends).filter(isCraft)
+    const [first, last] = [played[0]!, played.at(-1)!]
+    const end = played.filter(({ t }) => last.t - t <= 10e9)
+    const mean = (of: (e: CraftEvent) => number) => end.reduce((sum, e) => sum + of(e), 0) / end.length
+    const figures = figuresOf(verdict)
+    expect(figures['surge, mean of the end']).toBeCloseTo(
+      mean(({ surge }) => surge),
+      12,
+    )
+    expect(figures['yaw rate, mean of the end']).toBeCloseTo(
+      mean(({ yaw }) => yaw),
+      12,
+    )
+    expect(figures['surge, fastest']).toBe(Math.max(...played.map(({ surge }) => surge)))
+    expect(figures['way made good']).toBeCloseTo(Math.hypot(last.x - first.x, last.y - first.y), 12)
+    expect(figures['turn to port']).toBeCloseTo(last.heading - first.heading, 12)
+    // It still has way on when the arms park.
+    const parking = events.slice(ends).filter(isCraft)
+    expect(parking.at(-1)!.x - last.x).toBeGreaterThan(0.1)
+  })
+
   it('port alone: it turns to starboard; starboard alone: to port', async () => {
     const port = await run('port-only')
     const mirrored = change(text('port-only'), 'yaw: "-0.15', 'yaw: "0.15').replace(
