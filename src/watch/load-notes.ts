@@ -4,11 +4,15 @@ import type { LoadedArm } from './loaded-arm.js'
 import type { WatchSettings } from './settings.js'
 import type { WatchContext } from './watch.js'
 
-/** @param arms none where the rig does not state what the watch needs */
+/**
+ * @param arms none where the rig does not state what the watch needs
+ * @param predicted the torques that the motion would take afloat were worked out
+ * @param simulated the drives are the bench's own: what they tell afloat is made from the same masses by the same equations
+ */
 export function loadNotes(
   { rig }: WatchContext<WatchSettings['load']>,
   arms: readonly LoadedArm[],
-  predicted: boolean,
+  { predicted, simulated }: { readonly predicted: boolean; readonly simulated: boolean },
 ): string[] {
   if (arms.length === 0) {
     const lacks = rig.joints.find((joint) => joint.body === null || joint.rating === null)!
@@ -20,10 +24,10 @@ export function loadNotes(
   const water = predicted
     ? ['Torques and payload afloat are predictions: models of water, blade and hull, on flat water.']
     : ['The rig states no water or no hull: what the arms would bear afloat was not worked out.']
-  return [trustOf(arms), ...water]
+  return [trustOf(arms, simulated), ...water]
 }
 
-function trustOf(arms: readonly LoadedArm[]): string {
+function trustOf(arms: readonly LoadedArm[], simulated: boolean): string {
   let worst = { name: '', share: -1, residual: 0, ratio: 0 }
   for (const { joints, trust } of arms) {
     joints.forEach(({ name, rating }, i) => {
@@ -35,5 +39,8 @@ function trustOf(arms: readonly LoadedArm[]): string {
   const { name, share, residual, ratio } = worst
   if (share < 0)
     return 'Torques are those of a model of masses and friction: no drive told torques of its own to hold it against. It is as good as what the rig states.'
-  return `Trust the torques of the model no further than this: the drives' own were off them by up to ${showQuantity(residual, 'N m')} RMS, ${showQuantity(share, 'share')} of continuous torque (${name}; told over model ${showQuantity(ratio, 'none')}).`
+  const off = `off them by up to ${showQuantity(residual, 'N m')} RMS, ${showQuantity(share, 'share')} of continuous torque (${name}; told over model ${showQuantity(ratio, 'none')})`
+  return simulated
+    ? `Nothing here says how far to trust the torques of the model: the drives were simulated from the same masses and water. They were ${off}, which is what fits and encoder noise leave.`
+    : `Trust the torques of the model no further than this: the drives' own were ${off}.`
 }

@@ -10,7 +10,8 @@
  * frequency: a peak that is shorter (a knock, a jerk) is larger than it says. Motors begin cold, and do not cool while a run rests.
  *
  * A model is no better than its masses. Where drives tell torques it is held against them: ratio and residual of each joint. Torques
- * of arms that are simulated dry are an invention (plant/joint.ts), and are left out.
+ * of arms that are simulated dry are an invention (plant/joint.ts), and are left out; those of arms that are simulated afloat come of the
+ * same model, and show what fits and noise leave of it, no more.
  */
 import type { Nanos } from '../clock.js'
 import type { Figure, Stage } from '../files/event.js'
@@ -67,7 +68,8 @@ export class LoadWatch implements Watch {
 
   /** What a reader of the verdict must know of the torques in it, in whole sentences. Known when the run is over. */
   get notes(): string[] {
-    return loadNotes(this.#c, this.#arms, this.#prediction !== null)
+    const simulated = isSimulated(this.#c.rig)
+    return loadNotes(this.#c, this.#arms, { predicted: this.#prediction !== null, simulated })
   }
 
   see(o: Observation): void {

@@ -183,6 +183,19 @@ describe('load watch', () => {
     expect(standIn.close()('port.swing', 'torque, told by the drive, peak')).toBeUndefined()
   })
 
+  it('says of drives that are simulated afloat that they are no evidence for the model they were made from', () => {
+    const model = modelOf(demo)
+    const notes = (rig: Rig<WatchSettings>) => {
+      const { play, stage, close, watch } = watched({ rig, plant: 'afloat' })
+      stage('play')
+      play(2 * TURN, swing, model)
+      expect(close()('port.swing', 'torque, told over model')).toBeDefined()
+      return watch.notes[0]
+    }
+    expect(notes(demo)).toMatch(/^Nothing here says how far to trust the torques of the model/)
+    expect(notes(real)).toMatch(/^Trust the torques of the model no further than this/)
+  })
+
   it('does not take a lost sample for a jerk', () => {
     const peak = (lost: (k: number, joint: number) => boolean) => {
       const { play, stage, close } = watched()
