@@ -177,7 +177,10 @@ function stageLine(run: ReportInput): string {
   return `<h3>Stages of the run</h3>${facts(pairs)}`
 }
 
-/** One table a watch: a row a place, a column a figure. */
+/** Figures in one table. */
+const MOST_COLUMNS = 7
+
+/** Tables of each watch: a row a place, a column a figure. */
 export function figures(v: Verdict): string {
   const parts = v.watches.map((w) => {
     const body = w.figures.length === 0 ? '<p>No figures.</p>' : pivot(w.watch, w.figures)
@@ -191,21 +194,44 @@ function pivot(watch: string, all: readonly Figure[]): string {
   const names = [...new Set(all.map((f) => f.name))]
   // What only the rig as a whole has would be a column of empty cells.
   const ofRig = names.filter((name) => all.every((f) => f.name !== name || f.place === ''))
-  const columns = names.filter((name) => !ofRig.includes(name))
-  const places = [...new Set(all.filter((f) => columns.includes(f.name)).map((f) => f.place))]
-  const rows = places.map((place) => [
-    escaped(placeName(place)),
-    ...columns.map((name) => {
-      const f = all.find((g) => g.name === name && g.place === place)
-      return f === undefined ? '' : figureCell(f)
-    }),
-  ])
-  const heads = [{ title: 'Place' }, ...columns.map((title) => ({ title }))]
   const whole = all.filter((f) => ofRig.includes(f.name))
+  const tables = unrelated(all.filter((f) => !ofRig.includes(f.name))).flatMap(tablesOf)
+  const caption = (i: number) =>
+    tables.length === 1
+      ? `Figures of the ${watch} watch`
+      : `Figures of the ${watch} watch, ${i + 1} of ${tables.length}`
   return (
     (whole.length === 0 ? '' : facts(whole.map((f) => [f.name, valueAndLimit(f)] as const))) +
-    (rows.length === 0 ? '' : table(`Figures of the ${watch} watch`, heads, rows, 'numbers'))
+    tables.map(({ heads, rows }, i) => table(caption(i), heads, rows, 'numbers')).join('')
   )
+}
+
+/** Figures that share neither place nor name stand in tables of their own: of arms, and of their joints, say. */
+function unrelated(all: readonly Figure[]): Figure[][] {
+  let groups: Figure[][] = []
+  for (const f of all) {
+    const near = groups.filter((group) => group.some((g) => g.place === f.place || g.name === f.name))
+    groups = [...groups.filter((group) => !near.includes(group)), [...near.flat(), f]]
+  }
+  return groups
+}
+
+/** As many tables of one kind as it takes for each to go on a sheet of paper. */
+function tablesOf(all: readonly Figure[]) {
+  const names = [...new Set(all.map((f) => f.name))]
+  const places = [...new Set(all.map((f) => f.place))]
+  const most = Math.ceil(names.length / Math.ceil(names.length / MOST_COLUMNS))
+  return Array.from({ length: Math.ceil(names.length / most) }, (_, i) => {
+    const columns = names.slice(i * most, (i + 1) * most)
+    const rows = places.map((place) => [
+      escaped(placeName(place)),
+      ...columns.map((name) => {
+        const f = all.find((g) => g.name === name && g.place === place)
+        return f === undefined ? '' : figureCell(f)
+      }),
+    ])
+    return { heads: [{ title: 'Place' }, ...columns.map((title) => ({ title }))], rows }
+  })
 }
 
 function figureCell(f: Figure): string {

@@ -82,6 +82,35 @@ describe('report.html', () => {
     expect(page).not.toContain('>whole rig</th>')
   })
 
+  it('has figures that share no place and no name in tables of their own, and no table wider than a sheet of paper', () => {
+    const figure = (place: string, name: string, value: number) =>
+      ({ place, name, value, unit: 'N m', limit: null }) as const
+    const joints = ['port.swing', 'port.elbow', 'starboard.swing']
+    const figures = ['port', 'starboard'].flatMap((arm) => [
+      figure(arm, 'payload', 1),
+      ...joints
+        .filter((joint) => joint.startsWith(`${arm}.`))
+        .flatMap((joint) => Array.from({ length: 9 }, (_, i) => figure(joint, `torque ${i}`, i))),
+    ])
+    const page = reportHtml(sample({ verdict: { ...VERDICT, watches: [{ watch: 'load', figures }] } }))
+    const tables = [
+      ...page.matchAll(/<caption>(Figures of the load watch[^<]*)<\/caption>([\s\S]*?)<\/table>/g),
+    ]
+    const heads = (markup: string) => [...markup.matchAll(/scope="col">([^<]*)</g)].map((m) => m[1])
+    const places = (markup: string) => [...markup.matchAll(/scope="row">([^<]*)</g)].map((m) => m[1])
+    expect(tables.map(([, caption, markup]) => [caption, heads(markup!).length, places(markup!)])).toEqual([
+      ['Figures of the load watch, 1 of 3', 2, ['port', 'starboard']],
+      ['Figures of the load watch, 2 of 3', 6, joints],
+      ['Figures of the load watch, 3 of 3', 5, joints],
+    ])
+    // Each figure is there once, and no cell is empty.
+    expect(tables.flatMap(([, , markup]) => heads(markup!).slice(1))).toEqual([
+      'payload',
+      ...Array.from({ length: 9 }, (_, i) => `torque ${i}`),
+    ])
+    expect(tables.some(([, , markup]) => markup!.includes('></td>'))).toBe(false)
+  })
+
   it('is one file without script that asks for nothing, below 1 MB for twelve joints', () => {
     expect(/<script|<link|<img|<iframe|@import|url\(|src=|https?:/i.exec(html)).toBeNull()
     expect([...html.matchAll(/href="([^"]*)"/g)].every((m) => m[1]!.startsWith('#'))).toBe(true)
