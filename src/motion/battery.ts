@@ -55,7 +55,10 @@ export function dischargeTime(
   return ratio > 1 ? capacity / current : rating * ratio ** exponent
 }
 
-/** @throws DrystrokeError `file-invalid` for figures out of range */
+/**
+ * How long and how far, at a steady mean current: power over efficiency and voltage, Peukert's time of it, and the speed made good.
+ * @throws DrystrokeError `file-invalid` for figures out of range
+ */
 export function endurance(cruise: Cruise, battery: Battery): Endurance {
   const { power, efficiency, speed } = cruise
   expectPositive('cruise.power', power, 'W')

@@ -15,6 +15,10 @@ export interface CadenceSettings {
   readonly knee: number
 }
 
+/**
+ * @param kappa m per unit of phase @param least 1/s, least phase rate on the recovery @param acceleration m/s2, of the sides: the least
+ * rate mostly builds up at the speed that it gives in a quarter of a second
+ */
 export function cadence(kappa: number, least: number, acceleration: number): CadenceSettings {
   return { kappa, least, knee: BUILD_UP * acceleration }
 }
@@ -39,7 +43,7 @@ export function strokeRate(
 }
 
 /**
- * Phase rate on the recovery, 1/s: the 4-norm of v/kappa and least tanh(v/knee), with the sign of v. Both are odd and
+ * Phase rate on the recovery, 1/s, at a side speed v (m/s): the 4-norm of v/kappa and least tanh(v/knee), with the sign of v. Both are odd and
  * analytic and have the same sign, so their norm is too: the rate passes zero with the speed, without a corner.
  */
 export function recoveryRate(v: number, { kappa, least, knee }: CadenceSettings): number {

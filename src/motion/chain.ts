@@ -3,7 +3,9 @@
  *
  * Every joint is rewritten once as a turn about z: with B_i turning z onto the joint's axis, the fixed part before it
  * becomes B_(i-1)^T origin_i B_i. A joint then costs one matrix product and one turn of two columns, and its axis is
- * the third column. The base pose is folded into the first joint, so that all results are in the craft frame.
+ * the third column. The base pose is folded into the first joint, so that all results are in the craft frame. Column i of the
+ * geometric Jacobian is (axis x (blade - point), axis), as in B. Siciliano, L. Sciavicco, L. Villani, G. Oriolo, "Robotics: Modelling,
+ * Planning and Control" (2009), 3.1.3 (from memory).
  */
 import type { Arm, Pose, Vector3 } from '../files/rig.js'
 import { multiply, POSE, poseOf, turnedBack, zOnto } from './pose.js'

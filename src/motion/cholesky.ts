@@ -1,4 +1,7 @@
-/** Cholesky factors of small symmetric positive definite matrices (m x m, row by row), in place, allocation-free. */
+/**
+ * Cholesky factors of small symmetric positive definite matrices (m x m, row by row), in place, allocation-free.
+ * Source: G. H. Golub, C. F. Van Loan, "Matrix Computations", 4th ed. (2013), 4.2 (from memory).
+ */
 
 /**
  * Overwrites the lower triangle of `a` with L, a = L L^T. A pivot that rounding has made zero or negative is replaced by
@@ -19,7 +22,7 @@ export function factor(a: Float64Array, m: number): void {
   }
 }
 
-/** Solves L L^T x = b in place of b. */
+/** Solves L L^T x = b in place of b, m numbers. @param l as `factor` leaves it */
 export function solve(l: Float64Array, m: number, b: Float64Array): void {
   for (let i = 0; i < m; i++) {
     let s = b[i]!

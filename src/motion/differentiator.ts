@@ -55,7 +55,7 @@ function spread(n: number): number {
   return (n * (n * n - 1) * (n * n - 4)) / 180
 }
 
-/** One signal, sample by sample. */
+/** One signal of any one unit, sample by sample. */
 export class Differentiator {
   /** The window is full. */
   ready = false
@@ -71,7 +71,10 @@ export class Differentiator {
   #next = 0
   #filled = 0
 
-  /** @param window samples, odd, 3 or more; @param period s between samples */
+  /**
+   * @param window samples, odd, 3 or more; @param period s between samples
+   * @throws DrystrokeError `defect` for another window
+   */
   constructor(window: number, period: number) {
     if (!Number.isInteger(window) || window % 2 === 0 || window < 3) {
       throw new DrystrokeError(

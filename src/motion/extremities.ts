@@ -1,4 +1,4 @@
-/** The ends of an arm's links and the corners of its blade, in the craft frame: no point of these rigid bodies is ever faster. */
+/** The ends of an arm's links and the corners of its blade, in the craft frame: no point of these rigid bodies is ever faster (slow-move.ts). */
 import type { Arm, Joint } from '../files/rig.js'
 import { Chain } from './chain.js'
 import { cross } from './pose.js'
@@ -12,6 +12,7 @@ export class Extremities {
   /** m, blade frame: the blade's centre and its corners */
   readonly #corners: readonly (readonly number[])[]
 
+  /** @param joints the arm's own, from base to tip */
   constructor(arm: Pick<Arm, 'base' | 'tool' | 'paddle'>, joints: readonly Joint[]) {
     this.#chain = new Chain(arm, joints)
     const { normal, shaft } = arm.tool

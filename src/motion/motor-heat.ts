@@ -2,9 +2,10 @@
  * Whether a joint's motor bears its strokes: the torque that heats it against what it may give for ever, and its peaks against
  * what it may give at all. A fold over one stroke or many.
  *
- * Heat in a winding goes with the square of the current, and so of the torque; the temperature follows with one time constant.
- * After a time t its rise is (rms / continuous)^2 (1 - exp(-t/T)) of the rise that continuous torque ends with; step by step, with the
- * torque held over each, it is exact too. Source: W. Leonhard, "Control of Electrical Drives", 3rd ed. (2001), ch. 4 (from memory). One body
+ * Heat in a winding goes with the square of the current, and so of the torque; the temperature follows with one time constant T. Of
+ * the rise r that continuous torque ends with, a torque tau that is held for a time t leaves r' = s + (r - s) exp(-t/T), s = (tau /
+ * continuous)^2: that is how a run is followed, step by step. A trip of strokes that are short beside T comes to
+ * (rms / continuous)^2 (1 - exp(-t/T)). Source: W. Leonhard, "Control of Electrical Drives", 3rd ed. (2001), ch. 4 (from memory). One body
  * of one temperature, cold at the start, air as at rating, copper losses alone: a winding peaks faster than its housing, and iron and
  * friction warm it at high speed.
  */

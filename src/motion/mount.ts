@@ -26,7 +26,11 @@ export interface Mount {
   readonly mass: number
 }
 
-/** m4 of a rectangle that is `height` high in the plane of bending; `wall` m leaves a hollow box, solid without. */
+/**
+ * m4 of a rectangle that is `height` (m) high in the plane of bending and `width` (m) wide: (w h^3 - the hollow's) / 12; a `wall` (m)
+ * leaves a hollow box, solid without.
+ * @throws DrystrokeError `file-invalid` for figures of zero or less, or walls thicker than half the section
+ */
 export function boxInertia(width: number, height: number, wall = Math.min(width, height) / 2): number {
   expectPositive('mount.width', width, 'm')
   expectPositive('mount.height', height, 'm')
@@ -61,7 +65,7 @@ export function mountOfDeflection(load: number, deflection: number, mass: number
   return { stiffness: load / deflection, mass }
 }
 
-/** m at the tip, under a load (N) at the tip: P L^3 / 3 E I. */
+/** m at the tip, under a load (N) at the tip and square to the beam: P L^3 / 3 E I. */
 export function tipDeflection({ stiffness }: Mount, load: number): number {
   return load / stiffness
 }
@@ -69,6 +73,7 @@ export function tipDeflection({ stiffness }: Mount, load: number): number {
 /**
  * m at the blade, under a load (N) on it, with a rigid arm that reaches on for `reach` m in the line of the beam: tip's way, and tip's slope
  * times the reach, P ((L + a)^3 - a^3) / 3 E I. @param length m, of the beam
+ * @throws DrystrokeError `file-invalid` for no length, or a negative reach
  */
 export function bladeDeflection({ stiffness }: Mount, length: number, reach: number, load: number): number {
   expectPositive('mount.length', length, 'm')

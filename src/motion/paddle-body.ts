@@ -2,13 +2,16 @@
 import type { Body, Paddle, Tool } from '../files/rig.js'
 import { cross } from './pose.js'
 
-/** In the blade's frame. */
+/**
+ * In the blade's frame, whose origin is the centre of the plate: m w^2/12 about the shaft, m l^2/12 about the line across it, and their
+ * sum about the normal. Source: a thin rectangular plate, as in any textbook of mechanics.
+ */
 export function paddleBody(
   { mass, length, width }: Pick<Paddle, 'mass' | 'length' | 'width'>,
   { normal, shaft }: Pick<Tool, 'normal' | 'shaft'>,
 ): Body {
   const across = cross(normal, shaft)
-  // Thin plate: about the line along it, across it, and square to it.
+  // About the line along it and the one across it.
   const along = (mass * width * width) / 12
   const over = (mass * length * length) / 12
   const entry = (i: number, j: number): number =>

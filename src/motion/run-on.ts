@@ -18,6 +18,7 @@ export class BladeRunOn {
   /** m, by joint: no point of the blade is farther from its axis. */
   readonly #reach: Float64Array
 
+  /** @param joints the arm's own, from base to tip */
   constructor(arm: Pick<Arm, 'base' | 'tool' | 'paddle'>, joints: readonly Joint[]) {
     this.#extremities = new Extremities(arm, joints)
     this.#from = new Float64Array(this.#extremities.points.length)
@@ -28,7 +29,10 @@ export class BladeRunOn {
     this.#reach = Float64Array.from(links, (_, i) => links.slice(i).reduce((sum, l) => sum + l, 0))
   }
 
-  /** @param q rad @param on rad, how far each joint runs on; n each @param least m @returns m, or 0 where it is surely below `least` */
+  /**
+   * Looked at half-way and at the end, each joint that share of its way.
+   * @param q rad @param on rad, how far each joint runs on; n each @param least m @returns m, or 0 where it is surely below `least`
+   */
   travel(q: Float64Array, on: Float64Array, least = 0): number {
     let most = 0
     for (let i = 0; i < on.length; i++) most += Math.abs(on[i]!) * this.#reach[i]!

@@ -1,4 +1,7 @@
-/** The craft as a differential-drive vehicle: what each side has to do for a commanded surge and yaw rate. */
+/**
+ * The craft as a differential-drive vehicle: what each side has to do for a commanded surge u and yaw rate r. A point y to port of the
+ * middle of a rigid craft goes ahead at u - r y: the blade lines lie at half the track.
+ */
 
 /** m/s that the port side makes good. `surge` m/s forward +, `yaw` rad/s left turn +, `track` m between the blade lines. */
 export function portSpeed(surge: number, yaw: number, track: number): number {

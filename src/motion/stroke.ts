@@ -1,6 +1,7 @@
 /**
- * The shape of the stroke as four functions of phase, all C2 and periodic: how far aft the blade is (`x`), how far out of
- * the water (`rise`), how far turned about its shaft (`turn`). Phase 0 is the catch, 0..0.5 the drive, 0.5 the exit.
+ * The shape of the stroke as four functions of phase, all C2 and periodic: how far forward of its middle the blade is (`x`), how far
+ * out of the water (`rise`), how far turned about its shaft (`turn`), and how much of the recovery's own rate the phase runs at
+ * (`recovery`). Phase 0 is the catch, 0..0.5 the drive, 0.5 the exit.
  *
  *     phase  0      a                b     0.5               0.75               1
  *            catch  |-- middle part -|     exit     park (middle of recovery)   catch
@@ -70,7 +71,7 @@ export class StrokeShape {
     this.kappa = length / 2 / (catchAt * (this.#c1 + catchAt ** 2 * (this.#c3 + catchAt ** 2 * this.#c5)))
   }
 
-  /** Works out `x`, `rise` and `turn` at a phase in [0, 1). */
+  /** Works out `x`, `rise` and `turn`, with their slopes and curvatures over the phase. @param phase [0, 1) */
   at(phase: number): void {
     const { x, rise, turn, kappa } = this
     if (phase >= this.a && phase <= this.b) {
@@ -95,7 +96,7 @@ export class StrokeShape {
     ramp(turn, (before - (this.#dry - this.b)) / this.#turning, sign / this.#turning)
   }
 
-  /** Weight of the recovery in the phase rate: 0 on the whole middle part, 1 while the blade is up; C2. */
+  /** Weight of the recovery in the phase rate: 0 on the whole middle part, 1 while the blade is up; C2. @param phase [0, 1) */
   recovery(phase: number): number {
     if (phase >= this.a && phase <= this.b) return 0
     const d = phase < this.a ? phase + 1 - PARK_PHASE : phase - PARK_PHASE

@@ -46,7 +46,7 @@ export class Load {
 }
 
 /**
- * One step of constant deceleration (rad/s2) that ends at rest, exact also when rest comes inside the step.
+ * One step (s) of constant deceleration (rad/s2) that ends at rest, exact also when rest comes inside the step: v^2 / 2a farther.
  */
 export function slow(m: MotionState, deceleration: number, step: number): void {
   const v = m.speed

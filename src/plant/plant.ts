@@ -21,6 +21,7 @@ export type PlantRig = Pick<Rig, 'joints' | 'simulation' | 'control' | 'link'>
  * @param attach makes a new place, with its own transmit queue, on bus number `bus`; the name is the joint's
  * @param seed of the run: noise and jitter come from the streams `plant <joint>`, faults from `fault <joint>`
  * @param afloat the craft and its water, made of the same rig for this plant alone; null: dry
+ * @throws DrystrokeError `defect` for a joint whose protocol has no simulated drive
  */
 export function createPlant(
   rig: PlantRig,

@@ -3,6 +3,9 @@
  *
  *     x'' = w^2 (r - x) + 2 z w (f r' - x')      w: natural frequency, z: damping, f: share of r' fed forward
  *
+ * The step is the matrix exponential of the damped oscillator in closed form (G. F. Franklin, J. D. Powell, M. L. Workman, "Digital
+ * Control of Dynamic Systems", 3rd ed. (1998), ch. 4; from memory).
+ *
  * Not modelled: the current and speed loops inside it, friction and load as disturbances of the loop (they
  * show in the torque only), elasticity between motor and joint, coupling between joints. Limits are
  * joint.ts's.
@@ -67,7 +70,7 @@ export class PositionLoop {
     m.speed = slope + this.#a21 * y + this.#a22 * dy
   }
 
-  /** rad/s2 that the loop asks for. */
+  /** rad/s2 that the loop asks for. @param r rad, reference @param slope rad/s, its slope */
   acceleration(m: MotionState, r: number, slope: number): number {
     return this.#stiffness * (r - m.position) + this.#damping * (this.#feedforward * slope - m.speed)
   }

@@ -21,6 +21,11 @@ export function phaseOf(rig: Rig, arm: number, record: LoadRecord): number | nul
   return off <= ON_PATH ? phase : null
 }
 
+/**
+ * Figures of the rig, then arm by arm: the arm's own, and those of its joints from base to tip. Torques at the joint in N m, each
+ * peak beside the peak rating and each RMS beside the continuous one; warmth and payload as shares of what is allowed.
+ * @param arms none where the rig does not state what the watch needs @param prediction null: nothing is said of afloat
+ */
 export function loadFigures(
   { rig, settings }: WatchContext<WatchSettings['load']>,
   arms: readonly LoadedArm[],

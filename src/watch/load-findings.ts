@@ -32,6 +32,10 @@ const LOOK = {
     'Look at how fast and how deep the blade goes, at sudden changes of the command, and at the area of the blade.',
 } as const
 
+/**
+ * Peaks and warmth of each joint against its rating, for torques dry, told and afloat; how far the drives were off the model; the payload.
+ * A peak afloat that comes nearer to its rating than the model was off the drive is a warning.
+ */
 export function judgeArm(c: Context, arm: LoadedArm): void {
   arm.joints.forEach((joint, i) => {
     const dry = arm.dry[i]!.close()

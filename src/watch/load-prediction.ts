@@ -15,6 +15,7 @@ export class LoadPrediction {
   readonly #speed = new Float64Array(3)
   readonly #current = new Float64Array(2)
 
+  /** @throws DrystrokeError `file-invalid` for a hull that cannot be */
   constructor(
     { craft, control }: Pick<Rig, 'craft' | 'control'>,
     hull: NonNullable<Rig['hull']>,

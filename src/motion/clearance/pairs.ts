@@ -28,6 +28,7 @@ export interface Pair {
 /** m: less is nothing */
 const NOTHING = 1e-9
 
+/** Of each arm with itself, with the arms after it, and with every volume; a group without pairs is none. @param bodies those of the rig */
 export function pairsOf(rig: ThickRig, bodies: Bodies): { groups: Group[]; pairs: Pair[] } {
   const { names, things } = bodies
   const { leftOut, keepOut, warn } = rig.clearance

@@ -13,7 +13,8 @@
  *
  * What it leaves out: ventilation (air drawn down behind the blade) and splash, both of which make a blade near the
  * surface weaker; skin friction; the shift of the centre of pressure towards the leading edge at small angles; stall;
- * waves; what water that the other blade or the hull has moved does. Heave, roll and pitch of the craft are taken as none.
+ * of the added mass, the products of velocities that Kirchhoff's equations have for a blade that turns as it goes (on the even part of
+ * a drive it hardly does); waves; what water that the other blade or the hull has moved does. Heave, roll and pitch of the craft are taken as none.
  */
 import type { BladeFlow } from '../../files/rig.js'
 import { expectNotNegative } from '../bounds.js'

@@ -36,6 +36,8 @@ export interface LateralDamping {
  * Quadratic damping of a hull that is pushed broadside, strip by strip: rho/2 Cd L T in sway, rho/2 Cd T L^4/32 in yaw.
  * Source: the cross-flow principle, Fossen (2021) 6.4.3 (from memory), for a profile of even draught.
  * @param coefficient Cd of a section in cross flow: 0.6 for round bilges, 1.2 and more for sharp ones (common practice, no source)
+ * @returns quadratic terms in N s2/m2 (sway) and N m s2 (yaw), linear ones zero
+ * @throws DrystrokeError `file-invalid` for a negative coefficient
  */
 export function crossFlowDamping(
   hull: HullForm,

@@ -26,6 +26,7 @@ export function freshWater(temperature: number): Water {
 /**
  * The water that a rig states. Where density alone is stated the viscosity is fresh water's dynamic one over it: sea water's is
  * some 7 % more (common practice, no source), of little account to friction.
+ * @throws DrystrokeError `file-invalid` for a temperature outside 0..40 degrees Celsius
  */
 export function waterOf({ temperature, density, viscosity }: WaterSettings): Water {
   const fresh = freshWater(temperature)
