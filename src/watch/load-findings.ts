@@ -150,7 +150,7 @@ function overPayload({ rig, report }: Context, arm: LoadedArm): void {
       limit: 1,
       unit: 'share',
     },
-    says: `${wet ? 'Afloat the' : 'The'} paddle pulls as much more than the payload would, ${showQuantity(reach, 'm')} from the base.`,
+    says: `${wet ? 'Afloat the' : 'The'} paddle loads the end of the arm more than its payload would, ${showQuantity(reach, 'm')} from the base.`,
     why: "A payload is what the arm's maker lets it carry; beyond it nobody has said what arm and mount bear.",
     look: 'Look at the mass and the area of the paddle, at how fast it goes, and how far out the arm reaches.',
     stop: null,

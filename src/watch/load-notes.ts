@@ -41,6 +41,6 @@ function trustOf(arms: readonly LoadedArm[], simulated: boolean): string {
     return 'Torques are those of a model of masses and friction: no drive told torques of its own to hold it against. It is as good as what the rig states.'
   const off = `off them by up to ${showQuantity(residual, 'N m')} RMS, ${showQuantity(share, 'share')} of continuous torque (${name}; told over model ${showQuantity(ratio, 'none')})`
   return simulated
-    ? `Nothing here says how far to trust the torques of the model: the drives were simulated from the same masses and water. They were ${off}, which is what fits and encoder noise leave.`
+    ? `Nothing here says how far to trust the torques of the model: the drives were simulated from the same masses and water. They were ${off}, which is what fits round off, and what noise and friction near rest leave.`
     : `Trust the torques of the model no further than this: the drives' own were ${off}.`
 }

@@ -11,7 +11,7 @@
  *
  * A model is no better than its masses. Where drives tell torques it is held against them: ratio and residual of each joint. Torques
  * of arms that are simulated dry are an invention (plant/joint.ts), and are left out; those of arms that are simulated afloat come of the
- * same model, and show what fits and noise leave of it, no more.
+ * same model, and show what fits, noise and friction near rest leave of it, no more.
  */
 import type { Nanos } from '../clock.js'
 import type { Figure, Stage } from '../files/event.js'

@@ -1,13 +1,15 @@
 /** The load watch in whole runs: a scenario that passes dry and would overload the arms afloat, and rigs that say nothing of masses. */
 import { cpSync, readFileSync, rmSync } from 'node:fs'
 import { join } from 'node:path'
-import { describe, expect, it } from 'vitest'
+import { beforeAll, describe, expect, it } from 'vitest'
 import { playScenario } from '../../src/bench/play.js'
 import { readRig } from '../../src/cli/inputs.js'
-import { loadScenario } from '../../src/files/load.js'
+import { loadRig, loadScenario } from '../../src/files/load.js'
 import { writeReports } from '../../src/report/write.js'
 import { judgeRecording } from '../../src/verdict/judge-recording.js'
-import { play, temporaryFolder } from '../setup/runs.js'
+import type { Verdict } from '../../src/verdict/verdict.js'
+import { watchSchemas } from '../../src/watch/settings.js'
+import { change, DEMO_RIG, play, temporaryFolder } from '../setup/runs.js'
 
 const root = new URL('../../', import.meta.url).pathname
 const out = temporaryFolder()
@@ -50,5 +52,56 @@ describe('full-reversal', () => {
     expect(verdict.sentence).toMatch(/^Pass/)
     expect(verdict.watches.map((w) => w.watch)).not.toContain('load')
     expect(verdict.cautions.filter((c) => c.includes('nothing watched what the arms bear'))).toHaveLength(1)
+  })
+})
+
+describe.each(['ahead', 'port-only'])('afloat/%s, and the same script on dry land', (name) => {
+  const text = readFileSync(join(root, `scenarios/afloat/${name}.yaml`), 'utf8')
+  const rig = loadRig(DEMO_RIG, 'rig.yaml', watchSchemas)
+  const figure = ({ watches }: Verdict, watch: string, place: string, called: string): number =>
+    watches.find((w) => w.watch === watch)!.figures.find((f) => f.place === place && f.name === called)!.value
+  let told: Verdict
+  let foretold: Verdict
+
+  beforeAll(async () => {
+    told = (await play(out, DEMO_RIG, text)).verdict
+    foretold = (await play(out, DEMO_RIG, change(text, 'plant: afloat\n', ''))).verdict
+  })
+
+  it('what the dry run foretells of the water comes true: speed of the craft, heaviest stroke and peak of every joint', () => {
+    const surge = figure(told, 'craft', '', 'surge, fastest')
+    expect(figure(foretold, 'load', '', 'surge afloat, predicted, fastest') / surge).toBeCloseTo(1, 2)
+    for (const { name: joint, rating } of rig.joints) {
+      for (const what of ['peak', 'RMS of the heaviest stroke']) {
+        if (name === 'port-only' && joint.startsWith('starboard')) continue
+        const there = figure(told, 'load', joint, `torque, told by the drive, ${what}`)
+        const here = figure(foretold, 'load', joint, `torque, afloat, ${what}`)
+        // Peaks have the ripple of a drive that follows setpoints in whole counts; the fits round it off.
+        const slack =
+          what === 'peak'
+            ? 0.06 * there + 0.025 * rating!.continuous
+            : 0.03 * there + 0.005 * rating!.continuous
+        expect(Math.abs(here - there), `${joint}, ${what}: ${here}, then ${there}`).toBeLessThan(slack)
+      }
+    }
+  })
+
+  it('the drives are off the model by no more than fits and noise leave, and the verdict says that this is no evidence', () => {
+    for (const { name: joint, rating } of rig.joints) {
+      expect(figure(told, 'load', joint, 'torque, noise of the filter'), joint).toBeGreaterThan(0)
+      expect(figure(told, 'load', joint, 'torque, off the model, RMS'), joint).toBeLessThan(
+        0.04 * rating!.continuous,
+      )
+      // An arm that rests has no torque to speak of in its upright joints, and so no ratio.
+      if (name === 'port-only' && joint.startsWith('starboard')) continue
+      // Below 1 where friction is most of it: near rest the plant lets it fade, and the watch has all of it or none.
+      const ratio = figure(told, 'load', joint, 'torque, told over model')
+      expect(ratio, joint).toBeGreaterThan(0.9)
+      expect(ratio, joint).toBeLessThan(1.02)
+    }
+    expect(told.cautions.join(' ')).toContain(
+      'Nothing here says how far to trust the torques of the model',
+    )
+    expect(told.cautions.join(' ')).not.toContain('Trust the torques of the model no further')
   })
 })
