@@ -99,9 +99,7 @@ describe.each(['ahead', 'port-only'])('afloat/%s, and the same script on dry lan
       expect(ratio, joint).toBeGreaterThan(0.9)
       expect(ratio, joint).toBeLessThan(1.02)
     }
-    expect(told.cautions.join(' ')).toContain(
-      'Nothing here says how far to trust the torques of the model',
-    )
+    expect(told.cautions.join(' ')).toContain('Nothing here says how far to trust the torques of the model')
     expect(told.cautions.join(' ')).not.toContain('Trust the torques of the model no further')
   })
 })

@@ -48,8 +48,8 @@ class Tried {
     player.play(go(surge, yaw), player.rig.stroke.sides === 'free' ? coming : coming + 25)
     player.speedShare = 0
     player.accelerationShare = 0
-    // Four seconds hold a whole stroke at the least cadence of the recovery.
-    player.play(go(surge, yaw), 4)
+    // A whole stroke: 1.26 m of blade speed go into one, and its recovery is no slower than its drive.
+    player.play(go(surge, yaw), Math.min(20, Math.max(4, 1.3 / fastest)))
     return Math.max(player.speedShare, player.accelerationShare)
   }
 
@@ -75,12 +75,25 @@ describe('the boundary', () => {
     joints: rig.joints.map((j) => ({ ...j, body: null })),
   })
 
+  /** Joints with so many times less acceleration. */
+  const weak = (rig: Rig, times: number): Rig => ({
+    ...rig,
+    joints: rig.joints.map((j) => ({
+      ...j,
+      limits: { ...j.limits, acceleration: j.limits.acceleration / times },
+    })),
+  })
+
   it.each([
     { name: 'sides free', rig: strong(DEMO) },
     { name: 'sides together', rig: strong(withStroke(DEMO, { sides: 'together' })) },
     {
       name: 'sides alternating, blades slipping',
       rig: { ...strong(withStroke(DEMO, { sides: 'alternating' })), driver: { ...DEMO.driver, slip: 0.1 } },
+    },
+    {
+      name: 'so slow that the recovery runs ahead of the drive, and the phase has to gain speed for it',
+      rig: weak(strong(DEMO), 12),
     },
   ])('is where the driver itself is found to ask too much, by blind halving: $name', ({ rig }) => {
     const tried = new Tried(rig)
