@@ -177,8 +177,8 @@ function stageLine(run: ReportInput): string {
   return `<h3>Stages of the run</h3>${facts(pairs)}`
 }
 
-/** Figures in one table. */
-const MOST_COLUMNS = 7
+/** Figures in one table that goes on a sheet of paper, each as wide as `limit 1500 deg/s2`. */
+const MOST_COLUMNS = 6
 
 /** Tables of each watch: a row a place, a column a figure. */
 export function figures(v: Verdict): string {
@@ -208,10 +208,13 @@ function pivot(watch: string, all: readonly Figure[]): string {
 
 /** Figures that share neither place nor name stand in tables of their own: of arms, and of their joints, say. */
 function unrelated(all: readonly Figure[]): Figure[][] {
-  let groups: Figure[][] = []
+  const groups: Figure[][] = []
   for (const f of all) {
     const near = groups.filter((group) => group.some((g) => g.place === f.place || g.name === f.name))
-    groups = [...groups.filter((group) => !near.includes(group)), [...near.flat(), f]]
+    const [first, ...others] = near
+    if (first === undefined) groups.push([f])
+    else first.push(...others.flat(), f)
+    for (const other of others) groups.splice(groups.indexOf(other), 1)
   }
   return groups
 }

@@ -47,7 +47,7 @@ th, td { text-align: left; vertical-align: top; padding: .38rem .9rem .38rem 0; 
 thead th { border-top: 0; color: var(--soft); font-weight: 600; font-size: .88rem; vertical-align: bottom; }
 .numbers { width: auto; } .numbers caption { position: absolute; width: 1px; height: 1px; overflow: hidden; clip-path: inset(50%); }
 .numbers th, .numbers td { padding-right: 1.1rem; font-size: .92rem; } .numbers td { text-align: right; white-space: nowrap; } .numbers thead th:not(:first-child) { text-align: right; }
-.numbers td small { display: block; font-size: .8rem; } .numbers + .facts, .facts + .scroll { margin-top: .6rem; }
+.numbers td small { display: block; font-size: .8rem; } .numbers + .facts, .facts + .scroll { margin-top: .6rem; } .scroll + .scroll { margin-top: 1.1rem; }
 small, .soft { color: var(--soft); font-size: .86rem; }
 .good { color: var(--good); font-weight: 700; } .failure, .bad { color: var(--bad); font-weight: 700; } .doubt, .warning { color: var(--doubt); font-weight: 700; } .expected { font-weight: 700; }
 .watches { display: flex; flex-wrap: wrap; gap: .4rem 3rem; } .watches > div { min-width: 0; max-width: 100%; }

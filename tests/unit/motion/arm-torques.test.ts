@@ -20,6 +20,14 @@ function dryAt(i: number, speed: number): number {
   return torques.dry[i]!
 }
 
+it('a blade that is wholly under water has the area that the paddle states, whatever its outline', () => {
+  // 2 m of water over the craft frame's origin.
+  const torques = new ArmTorques({ waterline: -2 }, arm, own, new Float64Array(n), null)
+  torques.at(Q, new Float64Array(n), new Float64Array(n))
+  expect(arm.paddle.area).toBeLessThan(0.99 * arm.paddle.length * arm.paddle.width)
+  expect(torques.area).toBeCloseTo(arm.paddle.area, 12)
+})
+
 describe('friction of a joint', () => {
   it.each(own.map(({ name }, i) => [name, i] as const))('%s: none while it counts as still', (_, i) => {
     // One joint alone: no Coriolis forces on its own axis, only the turning frame's on the others.

@@ -90,7 +90,7 @@ describe('report.html', () => {
       figure(arm, 'payload', 1),
       ...joints
         .filter((joint) => joint.startsWith(`${arm}.`))
-        .flatMap((joint) => Array.from({ length: 9 }, (_, i) => figure(joint, `torque ${i}`, i))),
+        .flatMap((joint) => Array.from({ length: 13 }, (_, i) => figure(joint, `torque ${i}`, i))),
     ])
     const page = reportHtml(sample({ verdict: { ...VERDICT, watches: [{ watch: 'load', figures }] } }))
     const tables = [
@@ -99,14 +99,15 @@ describe('report.html', () => {
     const heads = (markup: string) => [...markup.matchAll(/scope="col">([^<]*)</g)].map((m) => m[1])
     const places = (markup: string) => [...markup.matchAll(/scope="row">([^<]*)</g)].map((m) => m[1])
     expect(tables.map(([, caption, markup]) => [caption, heads(markup!).length, places(markup!)])).toEqual([
-      ['Figures of the load watch, 1 of 3', 2, ['port', 'starboard']],
-      ['Figures of the load watch, 2 of 3', 6, joints],
-      ['Figures of the load watch, 3 of 3', 5, joints],
+      ['Figures of the load watch, 1 of 4', 2, ['port', 'starboard']],
+      ['Figures of the load watch, 2 of 4', 6, joints],
+      ['Figures of the load watch, 3 of 4', 6, joints],
+      ['Figures of the load watch, 4 of 4', 4, joints],
     ])
     // Each figure is there once, and no cell is empty.
     expect(tables.flatMap(([, , markup]) => heads(markup!).slice(1))).toEqual([
       'payload',
-      ...Array.from({ length: 9 }, (_, i) => `torque ${i}`),
+      ...Array.from({ length: 13 }, (_, i) => `torque ${i}`),
     ])
     expect(tables.some(([, , markup]) => markup!.includes('></td>'))).toBe(false)
   })
