@@ -75,13 +75,17 @@ describe('the boundary', () => {
     joints: rig.joints.map((j) => ({ ...j, body: null })),
   })
 
-  /** Joints with so many times less acceleration. */
-  const weak = (rig: Rig, times: number): Rig => ({
+  /**
+   * With an eighth of the acceleration in the pitch joints, which feel the most of it when the phase gains speed for the recovery: 2.5 %
+   * at the 0.12 m/s where they give out. All others have theirs where the rate is even.
+   */
+  const weakPitch = (rig: Rig): Rig => ({
     ...rig,
-    joints: rig.joints.map((j) => ({
-      ...j,
-      limits: { ...j.limits, acceleration: j.limits.acceleration / times },
-    })),
+    joints: rig.joints.map((j) =>
+      j.name.endsWith('.pitch')
+        ? { ...j, limits: { ...j.limits, acceleration: j.limits.acceleration / 8 } }
+        : j,
+    ),
   })
 
   it.each([
@@ -93,7 +97,7 @@ describe('the boundary', () => {
     },
     {
       name: 'so slow that the recovery runs ahead of the drive, and the phase has to gain speed for it',
-      rig: weak(strong(DEMO), 12),
+      rig: weakPitch(strong(DEMO)),
     },
   ])('is where the driver itself is found to ask too much, by blind halving: $name', ({ rig }) => {
     const tried = new Tried(rig)
