@@ -37,6 +37,7 @@ const UNITS = {
   'mass per length': { 'kg/m': 1 },
   charge: { 'A h': 3600 },
   voltage: { V: 1 },
+  power: { W: 1 },
   'bit rate': { 'Mbit/s': 1e6, 'kbit/s': 1e3 },
   share: { '%': 0.01 },
   count: { counts: 1 },

@@ -15,4 +15,8 @@ export const batteryForm = section('The battery of the arms', {
   voltage: quantity('voltage', 'mean under load', { above: '0 V', max: '1000 V' }),
   usable: share('of the charge that may be used').prefault('80 %'),
   efficiency: share('of what lies between battery and drives').prefault('85 %'),
+  standby: quantity('power', 'drawn all the time, whatever the arms do: drives at rest, computers, lamps', {
+    min: '0 W',
+    max: '100000 W',
+  }).prefault('0 W'),
 }).transform(({ rated, ...battery }): BatterySettings => ({ ...battery, rating: rated }))

@@ -119,4 +119,6 @@ export interface BatterySettings {
   readonly usable: number
   /** 0..1, of what lies between battery and drives */
   readonly efficiency: number
+  /** W, from the battery all the time, whatever the arms do */
+  readonly standby: number
 }

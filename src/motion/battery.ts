@@ -1,5 +1,5 @@
 /** How long a battery lasts, and how far it goes: figures for planning, with what they rest on beside them. */
-import { expectPositive, expectWithin } from './bounds.js'
+import { expectNotNegative, expectPositive, expectWithin } from './bounds.js'
 
 export interface Battery {
   /** A s (1 A h is 3600), as rated at `rating` */
@@ -14,16 +14,21 @@ export interface Battery {
   readonly usable: number
 }
 
-export interface Cruise {
+/** What is drawn, and how fast the craft goes meanwhile. */
+export interface Draw {
   /** W, mean electrical power of all drives over whole strokes */
   readonly power: number
   /** 0..1, of what lies between battery and drives */
   readonly efficiency: number
+  /** W, from the battery all the time on top of it */
+  readonly standby?: number
   /** m/s, made good */
   readonly speed: number
 }
 
 export interface Endurance {
+  /** W, from the battery */
+  readonly drawn: number
   /** A, from the battery */
   readonly current: number
   /** s */
@@ -59,29 +64,38 @@ export function dischargeTime(
  * How long and how far, at a steady mean current: power over efficiency and voltage, Peukert's time of it, and the speed made good.
  * @throws DrystrokeError `file-invalid` for figures out of range
  */
-export function endurance(cruise: Cruise, battery: Battery): Endurance {
-  const { power, efficiency, speed } = cruise
+export function endurance(draw: Draw, battery: Battery): Endurance {
+  const { power, efficiency, speed, standby = 0 } = draw
   expectPositive('cruise.power', power, 'W')
   expectShare('cruise.efficiency', efficiency)
   expectPositive('cruise.speed', speed, 'm/s')
+  expectNotNegative('battery.standby', standby, 'W')
   expectPositive('battery.voltage', battery.voltage, 'V')
   expectShare('battery.usable', battery.usable)
-  const drawn = power / efficiency
+  const drawn = power / efficiency + standby
   const current = drawn / battery.voltage
   const time = battery.usable * dischargeTime(current, battery)
   return {
+    drawn,
     current,
     time,
     range: speed * time,
     energyPerMetre: drawn / speed,
     assumptions: [
-      `mean electrical power ${power} W at the drives, ${100 * efficiency} % of it left after the way from the battery`,
-      `mean voltage ${battery.voltage} V under load, a steady current; strokes draw it in peaks, which shortens the time`,
-      `${speed} m/s made good, without wind, waves and current`,
-      `${100 * battery.usable} % of the charge used, Peukert exponent ${battery.exponent}; a new battery at the temperature of its rating`,
-      'nothing else draws from the battery: lamps, computers and radios come on top',
+      `Mean electrical power ${shown(power)} W at the drives; ${shown(100 * efficiency)} % of what the battery gives comes to them.`,
+      `Mean voltage ${shown(battery.voltage)} V under load, a steady current. Strokes draw it in peaks, which shortens the time.`,
+      `${shown(speed)} m/s made good, without wind, waves and current.`,
+      `${shown(100 * battery.usable)} % of the charge used, Peukert exponent ${battery.exponent}; a new battery at the temperature of its rating.`,
+      standby === 0
+        ? 'Nothing else draws from the battery (battery.standby): drives at rest, computers and lamps come on top.'
+        : `Beside the motion ${shown(standby)} W are drawn all the time (battery.standby).`,
     ],
   }
+}
+
+/** Three digits. */
+function shown(value: number): string {
+  return String(Number(value.toPrecision(3)))
 }
 
 function expectShare(what: string, value: number): void {
