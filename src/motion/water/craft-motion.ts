@@ -135,6 +135,16 @@ export class CraftMotion {
     this.#pull.fill(0)
   }
 
+  /**
+   * How the craft's way through the water begins to change under what pulls, in place of a step; what pulled is spent.
+   * @param out three numbers: surge, sway (m/s2), yaw rate (rad/s2)
+   */
+  changes(out: Float64Array): void {
+    this.#slope(this.state, this.#k1)
+    for (let i = 0; i < 3; i++) out[i] = this.#k1[3 + i]!
+    this.#pull.fill(0)
+  }
+
   /** J: of craft and added water, relative to the water. */
   get energy(): number {
     const u = this.state[3]!
