@@ -3,7 +3,7 @@
 import { readFileSync } from 'node:fs'
 import yargs from 'yargs'
 import { DrystrokeError, EXIT, type ExitStatus } from '../errors.js'
-import { COMMANDS, directions, length, phases, place, seed, time, usageError } from './options.js'
+import { COMMANDS, cruise, directions, length, phases, place, seed, time, usageError } from './options.js'
 
 const VERSION: string = JSON.parse(
   readFileSync(new URL('../../package.json', import.meta.url), 'utf8'),
@@ -143,6 +143,13 @@ async function main(args: string[]): Promise<ExitStatus> {
               coerce: directions,
               describe: 'how many from standstill outward, evenly all around; corners come on top',
             },
+            cruise: {
+              type: 'string',
+              requiresArg: true,
+              coerce: cruise,
+              describe:
+                'a command, such as "0.4 m/s" or "0.4 m/s, 5 deg/s": what speed, cadence, power and endurance to expect of it afloat',
+            },
             out: {
               type: 'string',
               requiresArg: true,
@@ -154,7 +161,8 @@ async function main(args: string[]): Promise<ExitStatus> {
           .example(
             '$0 envelope scenarios --rig rigs/reservoir-skiff.yaml --out envelope.html',
             'the demo rig, with a page',
-          ),
+          )
+          .example('$0 envelope --rig rigs/reservoir-skiff.yaml --cruise "0.4 m/s"', 'how far on one charge'),
       async (a) => {
         const { envelope } = await import('./commands/envelope.js')
         status = envelope({ ...a, scenarios: a.scenario })

@@ -1,6 +1,7 @@
 /** What the options of the command line accept, and what is said about those that nobody knows. */
 import { DrystrokeError } from '../errors.js'
 import { didYouMean, nearest } from '../files/nearest.js'
+import type { Command } from '../files/scenario.js'
 import { parseQuantity } from '../units.js'
 
 /** Last one of an option that was given more than once. */
@@ -50,6 +51,22 @@ export function directions(given: string | string[]): number {
   throw new DrystrokeError(
     'usage',
     `--directions ${text}: expected a whole number from 8 to 720, for example 48`,
+  )
+}
+
+/** A yargs `coerce` for a command that goes on and on: `"0.4 m/s"`, or with a yaw rate `"0.4 m/s, 5 deg/s"`. @throws DrystrokeError `usage` */
+export function cruise(given: string | string[]): Command {
+  const text = last(given) ?? ''
+  const [surge = '', yaw = '0 deg/s', ...more] = text.split(',').map((part) => part.trim())
+  try {
+    if (more.length === 0)
+      return { surge: parseQuantity(surge, 'speed'), yaw: parseQuantity(yaw, 'angular speed') }
+  } catch (error) {
+    throw new DrystrokeError('usage', `--cruise: ${(error as Error).message}`, {}, error)
+  }
+  throw new DrystrokeError(
+    'usage',
+    `--cruise "${text}": expected a surge, and behind a comma a yaw rate or nothing, for example --cruise "0.4 m/s, 5 deg/s"`,
   )
 }
 
@@ -110,6 +127,7 @@ const OPTIONS = [
   'log-level',
   'phases',
   'directions',
+  'cruise',
   'motion',
   'detection',
   'help',

@@ -24,6 +24,12 @@ export type Item = (typeof ITEMS)[number]
 
 export type Way = 'ahead' | 'astern'
 
+/**
+ * When the water on the blades is the worse: while the craft still lies at rest and the strokes go as commanded, or under the way that it
+ * comes to.
+ */
+export type InWater = 'standing start' | 'under way'
+
 /** What a stroke asks of the joint that it asks most of. */
 export interface Strain {
   readonly item: Item
@@ -46,14 +52,17 @@ export interface Limit {
   /** A joint, an arm, two bodies, a bus, or `surge` and `yaw rate` */
   readonly place: string
   readonly phase: number | null
+  /** null: on dry land, or the same there as afloat */
+  readonly inWater: InWater | null
   /** In a few words, with value and limit. */
   readonly says: string
 }
 
-/** How fast one side may go on its own account, one way. */
+/** How fast one side may go on its own account, one way: on dry land, or afloat from a standing start. */
 export interface SideLimit {
   readonly side: Side
   readonly way: Way
+  readonly afloat: boolean
   /** 0..1, the share of the stroke's length with which it is stroked */
   readonly reach: number
   /** m/s as commanded, without sign; 0: not at all, Infinity: nothing gives out in the range of commands */
@@ -82,16 +91,34 @@ export interface Boundary {
   readonly limits: readonly Limit[]
 }
 
-/** Where a command of a scenario lies. */
-export interface PlacedCommand {
+/** Both ends of the envelope in one direction. */
+export interface Ends {
+  /** On dry land */
+  readonly dry: Boundary
+  /** null: the rig does not say what that takes */
+  readonly afloat: Boundary | null
+}
+
+/** How far out a command is: its distance from standstill as a share of that of the boundary in its direction; above 1 it is outside. */
+export interface Shares {
+  readonly dry: number
+  readonly afloat: number | null
+}
+
+/** Where a command lies. */
+export interface Placed {
+  readonly surge: number
+  readonly yaw: number
+  readonly shares: Shares
+  /** The greater of them, and the boundary that it is a share of */
+  readonly share: number
+  readonly boundary: Boundary
+}
+
+export interface PlacedCommand extends Placed {
   readonly scenario: string
   /** s, when it is first given */
   readonly at: number
-  readonly surge: number
-  readonly yaw: number
-  /** Its distance from standstill as a share of that of the boundary in its direction; above 1 it is outside */
-  readonly share: number
-  readonly boundary: Boundary
 }
 
 /** The nearest that anything comes on steady strokes. */
@@ -107,10 +134,14 @@ export interface Envelope {
   readonly rig: string
   /** m */
   readonly track: number
-  /** All around, ascending; the corners among them. */
+  /** On dry land, all around, ascending; the corners among them. */
   readonly boundary: readonly Boundary[]
+  /** Afloat, in the same directions; null: the rig does not say what that takes */
+  readonly afloat: readonly Boundary[] | null
+  /** What the rig must still say for it; null: nothing */
+  readonly lacksAfloat: string | null
   /** Greatest commands of everyday. */
-  readonly named: readonly { readonly name: string; readonly boundary: Boundary }[]
+  readonly named: readonly ({ readonly name: string } & Ends)[]
   readonly sides: readonly SideLimit[]
   /** m; null: the rig does not say how thick its arms are */
   readonly leastDistance: number | null
@@ -120,7 +151,19 @@ export interface Envelope {
   readonly assumptions: readonly string[]
 }
 
-/** Do all of the scenarios' commands lie inside, and can the craft move at all? */
-export function allInside({ commands, boundary }: Pick<Envelope, 'commands' | 'boundary'>): boolean {
-  return commands.every((c) => c.share <= 1) && boundary.every((b) => b.length > 0)
+/** Do all commands lie inside, and can the craft move at all? */
+export function allInside({
+  commands,
+  boundary,
+  afloat,
+}: Pick<Envelope, 'commands' | 'boundary' | 'afloat'>): boolean {
+  return commands.every((c) => c.share <= 1) && [...boundary, ...(afloat ?? [])].every((b) => b.length > 0)
+}
+
+/** Shares by which two lengths may differ and still be told as one. */
+const ALIKE = 1e-3
+
+/** Does the water move the boundary? */
+export function differ({ dry, afloat }: Ends): boolean {
+  return afloat !== null && Math.abs(afloat.length - dry.length) > ALIKE * dry.length
 }

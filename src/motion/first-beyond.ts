@@ -1,6 +1,6 @@
 /** Where a quantity first passes 1, going up from zero. */
 
-/** Halvings after the scan: 2^-30 of a step. */
+/** Halvings after the scan, unless told otherwise: 2^-30 of a step. */
 const HALVINGS = 30
 
 /**
@@ -9,7 +9,12 @@ const HALVINGS = 30
  * @param step of the scan, in the unit of x; @param most end of the scan
  * @returns 0: beyond 1 from the beginning; Infinity: nowhere up to `most`
  */
-export function firstBeyond(share: (x: number) => number, step: number, most: number): number {
+export function firstBeyond(
+  share: (x: number) => number,
+  step: number,
+  most: number,
+  halvings: number = HALVINGS,
+): number {
   // At zero itself nothing moves, and a rate of zero has no period.
   let low = 1e-6 * step
   if (share(low) > 1) return 0
@@ -19,7 +24,7 @@ export function firstBeyond(share: (x: number) => number, step: number, most: nu
       low = high
       continue
     }
-    for (let k = 0; k < HALVINGS; k++) {
+    for (let k = 0; k < halvings; k++) {
       const middle = (low + high) / 2
       if (share(middle) > 1) high = middle
       else low = middle

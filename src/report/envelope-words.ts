@@ -2,6 +2,7 @@
 import {
   allInside,
   type Boundary,
+  differ,
   type Envelope,
   type Limit,
   type PlacedCommand,
@@ -17,22 +18,54 @@ const DEGREES = 180 / Math.PI
 export const DIRECTIONS_TOLD = '0 deg is ahead, 90 deg a pivot to port, 180 deg astern'
 
 /** `port.elbow: joint acceleration, limit 1500 deg/s2, phase 0.512` */
-export function limitTold({ item, place, phase, says }: Limit): string {
-  return `${place}: ${item}, ${says}${phase === null ? '' : `, phase ${phase.toFixed(3)}`}`
+export function limitTold(limit: Limit): string {
+  const { place, phase, says } = limit
+  return `${place}: ${itemTold(limit)}, ${says}${phase === null ? '' : `, phase ${phase.toFixed(3)}`}`
+}
+
+/** `torque afloat, under way` */
+function itemTold({ item, inWater }: Limit): string {
+  return inWater === null ? item : `${item} afloat, ${inWater}`
 }
 
 /** `joint acceleration, port.elbow and starboard.elbow`; each kind once. */
 export function limitsNamed(limits: readonly Limit[]): string {
-  const items = [...new Set(limits.map(({ item }) => item))]
+  const items = [...new Set(limits.map(itemTold))]
   return items
-    .map(
-      (item) =>
-        `${item}, ${limits
-          .filter((l) => l.item === item)
-          .map(({ place }) => place)
-          .join(' and ')}`,
-    )
+    .map((item) => {
+      const places = limits.filter((l) => itemTold(l) === item).map(({ place }) => place)
+      return `${item}, ${places.join(' and ')}`
+    })
     .join('; ')
+}
+
+/** Do dry and afloat part anywhere? Then each has to be told by itself. */
+export function waterMatters({
+  boundary,
+  afloat,
+  named,
+}: Pick<Envelope, 'boundary' | 'afloat' | 'named'>): boolean {
+  const around = boundary.some((dry, i) => differ({ dry, afloat: afloat?.[i] ?? null }))
+  return around || named.some(differ)
+}
+
+/** One sentence on what water does to the envelope. */
+export function waterTold(envelope: Envelope): string {
+  const { lacksAfloat, boundary, afloat } = envelope
+  if (afloat === null) return `Torque afloat was not looked at: the rig lacks ${lacksAfloat}.`
+  if (!waterMatters(envelope))
+    return 'Afloat it is the same in every direction: torque in the water is not what gives out first.'
+  const less = afloat.filter(
+    ({ length }, i) => length < boundary[i]!.length && differ({ dry: boundary[i]!, afloat: afloat[i]! }),
+  )
+  if (less.length === 0) return 'Afloat it reaches farther in some directions, nowhere less far.'
+  const most = Math.max(
+    ...less.map(
+      ({ direction, length }) => 1 - length / boundary.find((b) => b.direction === direction)!.length,
+    ),
+  )
+  const where = less.length === boundary.length ? 'in every direction' : 'in some directions'
+  return `Afloat it ends nearer ${where}, by ${Math.round(100 * most)} % at most: torque in the water gives out first.`
 }
 
 /** Neighbouring directions in which the same gives out first. */
@@ -64,7 +97,7 @@ export function stretchesOf({ boundary }: Pick<Envelope, 'boundary'>): Stretch[]
 }
 
 function same(a: Limit, b: Limit): boolean {
-  return a.item === b.item && a.side === b.side && a.place === b.place
+  return a.item === b.item && a.side === b.side && a.place === b.place && a.inWater === b.inWater
 }
 
 /** Of the scenario, the command that goes farthest out. */

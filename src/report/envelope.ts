@@ -1,5 +1,7 @@
 /** The envelope of commands for a terminal. */
-import type { Boundary, Envelope, Item, SideLimit } from '../motion/envelope.js'
+import type { Study } from '../motion/cruise.js'
+import { type Boundary, differ, type Envelope, type Item, type SideLimit } from '../motion/envelope.js'
+import { cruiseLines } from './cruise.js'
 import {
   approachTold,
   cut,
@@ -14,6 +16,8 @@ import {
   shareTold,
   stretchesOf,
   surgeTold,
+  waterMatters,
+  waterTold,
   yawTold,
 } from './envelope-words.js'
 import { wrap } from './wrap.js'
@@ -31,25 +35,25 @@ export const STRAINS: readonly (readonly [head: string, item: Item])[] = [
 
 /** Ends with a newline. @param scenarios how many were given; @param notes of files that the rig names */
 export function envelopeText(
-  envelope: Envelope,
+  envelope: Study,
   about: { readonly rigFile: string; readonly scenarios: number; readonly notes: readonly string[] },
   width: number,
 ): string {
-  const { rig, named, sides, commands, assumptions } = envelope
+  const { rig, named, sides, commands, assumptions, boundary, afloat, cruise } = envelope
+  const apart = waterMatters(envelope)
   const lines = [
     ...wrap(`Envelope of ${rig} (${about.rigFile}): steady strokes`, width, 0, 2),
     ...about.notes.flatMap((note) => wrap(`Note: ${note}`, width, 0, 2)),
     '',
     row(['greatest command', 'surge', 'yaw rate', 'gives out first'], PLAIN),
-    ...named.flatMap(({ name, boundary }) => commandRow(name, boundary, width)),
+    ...named.flatMap(({ name, ...ends }) => [
+      ...commandRow(name, ends.dry, width),
+      ...(differ(ends) ? commandRow('  afloat', ends.afloat!, width) : []),
+    ]),
+    ...wrap(waterTold(envelope), width, 2, 4),
     '',
-    ...wrap(`All around; ${DIRECTIONS_TOLD}`, width, 0, 2),
-    ...stretchesOf(envelope).flatMap(({ limit, boundary }) => {
-      const [from, to] = [boundary[0]!, boundary.at(-1)!].map(({ direction }) =>
-        Math.round(direction * DEGREES),
-      )
-      return wrap(`  ${degrees(from!)} to ${degrees(to!)} deg  ${limitTold(limit)}`, width, 0, 18)
-    }),
+    ...around(`All around${apart ? ', on dry land' : ''}; ${DIRECTIONS_TOLD}`, boundary, width),
+    ...(apart ? ['', ...around('All around, afloat', afloat!, width)] : []),
     '',
     ...sideLines(sides, width),
     '',
@@ -64,10 +68,21 @@ export function envelopeText(
       lines.push(...hung(row([scenario, surgeTold(surge), yawTold(yaw), ''], PLAIN, false), told, width))
     }
   }
+  if (cruise !== null) lines.push('', ...cruiseLines(cruise, width))
   lines.push('', ...wrap(outcomeTold(envelope, about.scenarios), width, 0), '')
   for (const text of assumptions) lines.push(...wrap(`- ${text}`, width, 0, 2))
   lines.push('', ...wrap(ENVELOPE_CAUTION, width, 0))
   return `${lines.join('\n')}\n`
+}
+
+/** What gives out first, from direction to direction. */
+function around(head: string, boundary: Envelope['boundary'], width: number): string[] {
+  const stretches = stretchesOf({ boundary }).flatMap(({ limit, boundary: part }) => {
+    const [from, to] = [part[0]!, part.at(-1)!].map(({ direction }) => Math.round(direction * DEGREES))
+    const where = from === to ? 'everywhere' : `${degrees(from!)} to ${degrees(to!)} deg`
+    return wrap(`  ${where.padEnd(14)}  ${limitTold(limit)}`, width, 0, 18)
+  })
+  return [...wrap(head, width, 0, 2), ...stretches]
 }
 
 const PLAIN = [22, 11, 14, 0]
@@ -101,9 +116,8 @@ function degrees(value: number): string {
 
 function sideLines(sides: readonly SideLimit[], width: number): string[] {
   const widths = [11, 8, 9, 7, ...STRAINS.map(() => 9)]
-  const cells = sides.map(({ side, way, speed, cadence, strains }) => [
-    side,
-    way,
+  const cells = sides.map(({ side, way, afloat, speed, cadence, strains }) => [
+    ...(afloat ? ['  afloat', ''] : [side, way]),
     speed === Number.POSITIVE_INFINITY ? 'no limit' : cut(speed, 3),
     cadence === 0 ? '-' : (60 * cadence).toFixed(1),
     ...STRAINS.map(([, item]) => {
@@ -111,9 +125,10 @@ function sideLines(sides: readonly SideLimit[], width: number): string[] {
       return strain === undefined ? '-' : `${Math.round(100 * strain.share)} %`
     }),
   ])
+  const start = sides.some(({ afloat }) => afloat) ? '; afloat from a standing start' : ''
   return [
     ...wrap(
-      'Each side at its own limit, and what a stroke of full length then asks of each kind of limit',
+      `Each side at its own limit, and what a stroke of full length then asks of each kind of limit${start}`,
       width,
       0,
       2,

@@ -73,6 +73,8 @@ describe('drystroke', () => {
       ['envelope', '--rig', RIG, '--out', '/proc/nope/page.html'],
       /--out \/proc\/nope\/page\.html: .*name a folder, or a file/,
     ],
+    [['envelope', '--rig', RIG, '--cruise', '0.4'], /--cruise: "0\.4" has no unit/],
+    [['envelope', '--rig', RIG, '--cruise', '0 m/s, 10 deg/s'], /turns on the spot goes nowhere/],
     [['envelop', '--rig', RIG], /did you mean "envelope"/],
   ])('%j is bad usage: exit 2, a reason, nothing written', (args, reason) => {
     const before = readdirSync(out)
@@ -159,6 +161,29 @@ describe('drystroke', () => {
     const unreached = drystroke('envelope', '--rig', far, '--directions', '8')
     expect(unreached.status).toBe(2)
     expect(unreached.stdout).toMatch(/ahead +none +reach, port and starboard/)
+  })
+
+  it('envelope says what to expect of a cruise, on the terminal, as JSON and on its page; what a rig lacks for it is said', () => {
+    const page = join(out, 'cruise.html')
+    const asked = ['envelope', '--rig', RIG, '--directions', '8', '--cruise', '0.4 m/s'] as const
+    const told = drystroke(...asked, '--out', page)
+    expect(told).toMatchObject({ status: 0, stderr: '' })
+    expect(told.stdout).toMatch(/^Cruise at 0\.4 m\/s: what to expect of it afloat$/m)
+    expect(told.stdout).toMatch(/^ {2}endurance +[\d.]+ h$/m)
+    for (const line of told.stdout.split('\n'))
+      if (!line.includes(out)) expect(line.length).toBeLessThanOrEqual(80)
+    expect(readFileSync(page, 'utf8')).toContain('Cruise at 0.4 m/s')
+    const { cruise, afloat } = JSON.parse(drystroke(...asked, '--json').stdout)
+    expect(cruise.placed).toMatchObject({ surge: 0.4, yaw: 0 })
+    expect(cruise.battery.range).toBeGreaterThan(100)
+    expect(afloat.length).toBeGreaterThan(7)
+    const dry = file('no-hull.yaml', change(DEMO_RIG, /\nhull:[\s\S]*?\n(?=mount:)/, '\n'))
+    const lacking = drystroke(...asked.map((a) => (a === RIG ? dry : a)))
+    expect({ status: lacking.status, stdout: lacking.stdout }).toEqual({ status: 2, stdout: '' })
+    expect(lacking.stderr).toMatch(/--cruise: .*lacks the section hull; add it to the rig file/)
+    const beyond = drystroke('envelope', '--rig', RIG, '--directions', '8', '--cruise', '1.5 m/s')
+    expect(beyond.status).toBe(1)
+    expect(beyond.stdout).toMatch(/^ {2}OUTSIDE, at \d+ % of the way to the boundary/m)
   })
 
   it('judge --json prints exactly the bytes of verdict.json; a cut recording is incomplete, status 4', () => {

@@ -2,7 +2,9 @@
 import { join } from 'node:path'
 import { envelopeOf } from '../../driver/envelope/envelope.js'
 import { DrystrokeError, EXIT, type ExitStatus } from '../../errors.js'
-import { allInside, type Envelope } from '../../motion/envelope.js'
+import type { Command } from '../../files/scenario.js'
+import type { Study } from '../../motion/cruise.js'
+import { allInside } from '../../motion/envelope.js'
 import { makeAbove, writeWhole } from '../../record/folder.js'
 import { envelopeText } from '../../report/envelope.js'
 import { ENVELOPE_CAUTION } from '../../report/envelope-words.js'
@@ -15,6 +17,8 @@ export interface EnvelopeArguments {
   readonly rig: string | undefined
   readonly bus: readonly string[]
   readonly directions: number
+  /** Of which speed, power and endurance are wanted. */
+  readonly cruise: Command | undefined
   /** A folder, or a file that ends in .html. */
   readonly out: string | undefined
   readonly json: boolean
@@ -30,6 +34,7 @@ export function envelope(args: EnvelopeArguments): ExitStatus {
     rig,
     scenarios.map(({ scenario }) => scenario),
     args.directions,
+    args.cruise ?? null,
   )
   const about = { rigFile, scenarios: scenarios.length, notes }
   const page = args.out === undefined ? null : writePage(args.out, envelopeHtml(found, about))
@@ -45,9 +50,10 @@ export function envelope(args: EnvelopeArguments): ExitStatus {
 }
 
 /** As `check` has it: a stroke that is not reached is bad input. */
-function statusOf(found: Envelope): ExitStatus {
+function statusOf(found: Study): ExitStatus {
   if (found.sides.some(({ limit }) => limit?.item === 'reach')) return EXIT.badInput
-  return allInside(found) ? EXIT.pass : EXIT.fail
+  const cruises = found.cruise === null || found.cruise.placed.share <= 1
+  return allInside(found) && cruises ? EXIT.pass : EXIT.fail
 }
 
 /** @returns where it is */

@@ -1,8 +1,14 @@
 /** What an envelope rests on, and what a rig leaves unsaid. */
+import { lacksAfloat } from '../../files/afloat-complaints.js'
 import type { Rig } from '../../files/rig.js'
 import { showQuantity } from '../../units.js'
 
-export function assumptionsOf(rig: Rig): string[] {
+/** Of water and hull. */
+const WATER =
+  'Still, flat, deep water without wind and current; a level craft; blades as flat plates, and no air drawn down behind them.'
+
+/** @param unsettled in how many directions no steady way was found */
+export function assumptionsOf(rig: Rig, unsettled: number): string[] {
   const { motion, link, stroke, driver, joints, clearance } = rig
   const weightless = joints.filter((joint) => joint.body === null)
   const unrated = joints.filter((joint) => joint.rating === null)
@@ -24,7 +30,8 @@ export function assumptionsOf(rig: Rig): string[] {
       : []),
     weightless.length > 0
       ? `Torque was not looked at on an arm with a joint whose body is not stated (${nameSome(weightless)}).`
-      : `Torques are those on dry land: gravity, inertia, rotors and friction, a blade in still air. They are held against ${showQuantity(link.torqueShare, 'share')} of the torque limits (link.torque-share), and against the ratings.`,
+      : `Torques on dry land: gravity, inertia, rotors and friction, a blade in still air. Afloat the water on the blade comes on top. Both are held against ${showQuantity(link.torqueShare, 'share')} of the torque limits (link.torque-share), and against the ratings.`,
+    ...afloatAssumptions(rig, unsettled),
     ...(weightless.length === 0 && unrated.length > 0
       ? [`Lasting torque was looked at where a joint's rating is stated: not of ${nameSome(unrated)}.`]
       : []),
@@ -32,6 +39,31 @@ export function assumptionsOf(rig: Rig): string[] {
     clearance === null
       ? 'Clearance was not looked at: the rig does not say how thick its arms are (clearance).'
       : 'Clearance: from each other, themselves and the volumes of the rig, anywhere on steady strokes, with a side that stands still parked. It does not depend on speed. The way to the park place is looked at by drystroke check.',
+  ]
+}
+
+function afloatAssumptions(rig: Rig, unsettled: number): string[] {
+  const lacks = lacksAfloat(rig)
+  if (lacks !== null) return [`Torque afloat was not looked at: the rig lacks ${lacks}.`]
+  return [
+    'Torque afloat is looked at twice, and the worse counts: from a standing start, the craft still at rest while the blades go as commanded, and under the steady way that the command brings about. Lasting torque is that under way: a start is over before a motor warms.',
+    `${WATER} The craft's way is taken as even over a stroke, and its own acceleration is left out.`,
+    ...(unsettled > 0
+      ? [`In ${unsettled} directions no steady way was found: there the standing start alone was looked at.`]
+      : []),
+  ]
+}
+
+/** Of a cruise, its battery apart. */
+export function cruiseAssumptions({ joints }: Rig): string[] {
+  const smooth = joints.filter(({ train }) => train.viscous === 0 && train.coulomb.every((c) => c === 0))
+  return [
+    WATER,
+    'Power is that of the joints, links and rotors and friction included, mean over whole strokes. What a joint gives back while its drive brakes is taken as lost, not as charge.',
+    ...(smooth.length > 0
+      ? [`No friction is stated for ${nameSome(smooth)}: their power is too small.`]
+      : []),
+    'What windings lose as heat, above all while they hold weight, no rig file states: it comes on top. Measure the current of one cruise.',
   ]
 }
 

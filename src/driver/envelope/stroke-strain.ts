@@ -5,18 +5,15 @@
  *     q' = dq/dphase, q'' = d2q/dphase2;  qd = q' r,  qdd = q'' r^2 + q' r dr/dphase
  */
 import type { Rig } from '../../files/rig.js'
-import { type CadenceSettings, recoveryRate } from '../../motion/cadence.js'
 import { Dynamics } from '../../motion/dynamics.js'
 import type { Strain, Way } from '../../motion/envelope.js'
 import { friction } from '../../motion/friction.js'
 import { Links } from '../../motion/links.js'
 import { paddleBody } from '../../motion/paddle-body.js'
-import type { StrokeShape } from '../../motion/stroke.js'
 import { jointsOf } from '../posture.js'
+import type { StrokePace } from './stroke-pace.js'
 import { type ArmStroke, STEPS } from './stroke-poses.js'
 
-/** Phase difference for the slope of the recovery's weight. */
-const FINE = 1e-5
 /**
  * Control periods between the setpoint that the last gate lets out and the newest feedback that it holds it against: it acts at the
  * SYNC after it, the feedback is of the SYNC before. What a drive lags comes on top.
@@ -28,6 +25,9 @@ const ACCELERATION = 1
 const WINDOW = 2
 const TORQUE = 3
 const LASTING = 4
+const DRIVING = 0
+const BRAKING = 1
+const FRICTION = 2
 const KINDS = [
   { item: 'joint speed', unit: 'rad/s' },
   { item: 'joint acceleration', unit: 'rad/s2' },
@@ -36,13 +36,20 @@ const KINDS = [
   { item: 'lasting torque', unit: 'N m' },
 ] as const
 
-/** What acts on a blade from outside: on dry land nothing, afloat the water, with whatever way the craft makes. */
+/** What acts on a blade from outside: on dry land nothing, afloat the water (blade-in-water.ts). */
 interface BladeLoad {
-  /**
-   * @param step of the stroke: its place is phase step / STEPS @param rate 1/s, of the phase @param rise 1/s, its slope over the phase
-   * @param out N, and N m about the blade's centre, craft frame
-   */
-  on(step: number, rate: number, rise: number, out: Float64Array): void
+  /** @param step of the stroke: its place is phase step / STEPS @param out N, and N m about the blade's centre, craft frame */
+  on(step: number, pace: StrokePace, out: Float64Array): void
+}
+
+/** W, means over a stroke of what an arm's drives give and take. */
+export interface DrivePower {
+  /** Of joints while their drives push */
+  readonly driving: number
+  /** Of joints while their drives hold back: without sign */
+  readonly braking: number
+  /** Of what is given, the part that bearings and gears take */
+  readonly friction: number
 }
 
 export class StrokeStrain {
@@ -50,14 +57,11 @@ export class StrokeStrain {
   cadence = 0
   readonly #joints
   readonly #period: number
-  readonly #cadence: CadenceSettings
+  readonly #pace: StrokePace
   readonly #direction: 1 | -1
   readonly #poses: Float64Array
   readonly #slopes: Float64Array
   readonly #bends: Float64Array
-  /** Of the recovery in the rate, and its slope over the phase */
-  readonly #weights = new Float64Array(STEPS)
-  readonly #weightSlopes = new Float64Array(STEPS)
   /** Limits by kind and joint: Infinity where nobody states one. */
   readonly #limits: readonly Float64Array[]
   readonly #dynamics: Dynamics | null
@@ -70,6 +74,8 @@ export class StrokeStrain {
   readonly #load = new Float64Array(6)
   /** s N2 m2, by joint */
   readonly #squares: Float64Array
+  /** J over a stroke */
+  readonly #powers = new Float64Array(3)
   /** Worst of each kind: value / limit, the value, whose, and where. */
   readonly #shares = new Float64Array(KINDS.length)
   readonly #values = new Float64Array(KINDS.length)
@@ -77,18 +83,12 @@ export class StrokeStrain {
   readonly #where = new Int32Array(KINDS.length)
 
   /** @param poses as `strokePoses` gives them */
-  constructor(
-    rig: Rig,
-    { arm }: ArmStroke,
-    poses: Float64Array,
-    { shape, cadence }: { readonly shape: StrokeShape; readonly cadence: CadenceSettings },
-    way: Way,
-  ) {
+  constructor(rig: Rig, { arm }: Pick<ArmStroke, 'arm'>, poses: Float64Array, pace: StrokePace, way: Way) {
     const joints = jointsOf(rig, arm)
     const n = joints.length
     this.#joints = joints
     this.#period = rig.control.period
-    this.#cadence = cadence
+    this.#pace = pace
     this.#direction = way === 'ahead' ? 1 : -1
     this.#poses = poses
     this.#slopes = new Float64Array(STEPS * n)
@@ -100,10 +100,6 @@ export class StrokeStrain {
         this.#slopes[i * n + j] = ((c - a) * STEPS) / 2
         this.#bends[i * n + j] = (c - 2 * b + a) * STEPS * STEPS
       }
-      const phase = i / STEPS
-      this.#weights[i] = shape.recovery(phase)
-      const [down, up] = [(phase - FINE + 1) % 1, phase + FINE]
-      this.#weightSlopes[i] = (shape.recovery(up) - shape.recovery(down)) / (2 * FINE)
     }
     const { motion, link } = rig
     const peak = joints.map((j) =>
@@ -130,26 +126,32 @@ export class StrokeStrain {
     this.#squares = new Float64Array(n)
   }
 
+  /** m/s of the blade against the craft, as `StrokePace.run` takes it. @param speed without sign */
+  signed(speed: number): number {
+    return this.#direction * speed
+  }
+
   /**
    * A whole stroke; what it asks for most is kept for `strains`.
    * @param speed m/s of the blade against the craft on a stroke of full length, without sign, above zero
+   * @param load null: none, on dry land
+   * @param lasts false: it goes on for a few strokes at most, over before a motor warms
    * @returns the greatest share of any limit
    */
-  at(speed: number, load: BladeLoad | null): number {
+  at(speed: number, load: BladeLoad | null, lasts = true): number {
     const n = this.#joints.length
-    const u = this.#direction * speed
-    const even = u / this.#cadence.kappa
-    const extra = recoveryRate(u, this.#cadence) - even
+    const pace = this.#pace
     const dynamics = this.#dynamics
     const q = this.#q
     const qd = this.#qd
     const qdd = this.#qdd
+    pace.run(this.signed(speed))
     this.#shares.fill(0)
     this.#squares.fill(0)
-    let time = 0
+    this.#powers.fill(0)
     for (let i = 0; i < STEPS; i++) {
-      const rate = even + this.#weights[i]! * extra
-      const rise = this.#weightSlopes[i]! * extra
+      const rate = pace.rates[i]!
+      const rise = pace.rises[i]!
       for (let j = 0; j < n; j++) {
         const slope = this.#slopes[i * n + j]!
         q[j] = this.#poses[i * n + j]!
@@ -159,24 +161,34 @@ export class StrokeStrain {
         this.#take(ACCELERATION, j, i, qdd[j]!)
         this.#take(WINDOW, j, i, PERIODS_BEHIND * this.#period * qd[j]!)
       }
-      const lasts = 1 / (STEPS * Math.abs(rate))
-      time += lasts
       if (dynamics === null) continue
-      if (load !== null) load.on(i, rate, rise, this.#load)
+      if (load !== null) load.on(i, pace, this.#load)
       dynamics.inverse(q, qd, qdd, load === null ? null : this.#load, this.#torque)
       friction(this.#trains, qd, this.#rubbing)
+      const time = pace.lasts[i]!
       for (let j = 0; j < n; j++) {
         const torque = this.#torque[j]! + this.#rubbing[j]!
-        this.#squares[j]! += torque * torque * lasts
+        this.#squares[j]! += torque * torque * time
         this.#take(TORQUE, j, i, torque)
+        const power = torque * qd[j]!
+        this.#powers[power > 0 ? DRIVING : BRAKING]! += Math.abs(power) * time
+        this.#powers[FRICTION]! += this.#rubbing[j]! * qd[j]! * time
       }
     }
+    const { period } = pace
     // What heats a winding: motor-heat.ts.
-    for (let j = 0; j < n; j++) this.#take(LASTING, j, -1, Math.sqrt(this.#squares[j]! / time))
-    this.cadence = 1 / time
+    if (lasts) for (let j = 0; j < n; j++) this.#take(LASTING, j, -1, Math.sqrt(this.#squares[j]! / period))
+    this.cadence = 1 / period
     let most = 0
     for (let k = 0; k < KINDS.length; k++) most = Math.max(most, this.#shares[k]!)
     return most
+  }
+
+  /** Of the last `at`; zeros where a body is not stated. */
+  get power(): DrivePower {
+    const [driving, braking, friction] = this.#powers
+    const mean = this.cadence
+    return { driving: mean * driving!, braking: mean * braking!, friction: mean * friction! }
   }
 
   /** Of the last `at`. */

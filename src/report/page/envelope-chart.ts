@@ -3,8 +3,9 @@
  * Both axes have one scale in m/s of the sides, so that a pivot and a straight way compare. What gives out first is told by a number
  * and a dash pattern, a command outside by a cross: nothing by its colour alone.
  */
-import type { Boundary, Envelope, PlacedCommand } from '../../motion/envelope.js'
-import { type Stretch, stretchesOf } from '../envelope-words.js'
+import type { Study } from '../../motion/cruise.js'
+import type { Boundary, PlacedCommand } from '../../motion/envelope.js'
+import { type Stretch, stretchesOf, waterMatters } from '../envelope-words.js'
 import { escaped } from '../markup.js'
 import { fixed } from './panel.js'
 import { scale } from './scale.js'
@@ -55,10 +56,19 @@ function letterOf(i: number): string {
 }
 
 /** The whole svg. */
-export function envelopeChart(envelope: Envelope, commands: readonly Lettered[]): string {
-  const { track, boundary } = envelope
+export function envelopeChart(envelope: Study, commands: readonly Lettered[]): string {
+  const { track, cruise } = envelope
+  // Where water makes a difference the thick line is that afloat.
+  const apart = waterMatters(envelope)
+  const boundary = apart ? envelope.afloat! : envelope.boundary
+  const placed = cruise === null ? [] : [cruise.placed]
   const across = (yaw: number): number => (yaw * track) / 2
-  const drawn = [...boundary, ...commands.map(({ command }) => command)]
+  const drawn = [
+    ...boundary,
+    ...(apart ? envelope.boundary : []),
+    ...placed,
+    ...commands.map(({ command }) => command),
+  ]
   const far =
     Math.max(NOTHING, ...drawn.flatMap(({ surge, yaw }) => [Math.abs(surge), Math.abs(across(yaw))])) * AIR
   const most = ((far * 2) / track) * DEGREES
@@ -69,7 +79,7 @@ export function envelopeChart(envelope: Envelope, commands: readonly Lettered[])
   const x = (yaw: number): number => aside.place(yaw * DEGREES)
   const at = ({ surge, yaw }: Pick<Boundary, 'surge' | 'yaw'>): string =>
     `${fixed(x(yaw))},${fixed(up.place(surge))}`
-  const stretches = stretchesOf(envelope)
+  const stretches = stretchesOf({ boundary })
   const body = [
     ...up.ticks.map((v) => line(LEFT, right, up.place(v), up.place(v), v === 0 ? 'zero' : 'grid')),
     ...aside.ticks.map((v) => line(aside.place(v), aside.place(v), TOP, bottom, v === 0 ? 'zero' : 'grid')),
@@ -77,12 +87,21 @@ export function envelopeChart(envelope: Envelope, commands: readonly Lettered[])
     ...aside.ticks.map((v) => text(aside.place(v), bottom + 16, number(v, aside.decimals), 'middle')),
     `<rect class="frame" x="${LEFT}" y="${TOP}" width="${FIELD}" height="${FIELD}"/>`,
     `<polygon class="inside" points="${boundary.map(at).join(' ')}"/>`,
+    ...(apart
+      ? [
+          `<polygon class="dry" points="${envelope.boundary.map(at).join(' ')}"><title>on dry land</title></polygon>`,
+        ]
+      : []),
     ...stretches.map((s, i) => edge(s, i, at)),
     text(LEFT, TOP - 9, 'surge, m/s (ahead up)', 'start'),
     text(right, bottom + 34, 'to starboard \u2192', 'end'),
     text(LEFT + FIELD / 2, bottom + 34, 'yaw rate, deg/s (to port +)', 'middle'),
     text(LEFT, bottom + 34, '\u2190 to port', 'start'),
     ...stretches.map((s, i) => badge(s, i, x, up.place)),
+    ...placed.map(
+      (p) =>
+        `<path class="cruise-mark" d="M${fixed(x(p.yaw))} ${fixed(up.place(p.surge) - 7)}l7 7l-7 7l-7 -7z"><title>the command of the cruise</title></path>`,
+    ),
     ...commandMarks(commands, x, up.place),
   ].join('')
   return (

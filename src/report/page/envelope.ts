@@ -1,5 +1,6 @@
 /** The page of an envelope: one file, no script, nothing loaded from anywhere. */
-import { allInside, type Envelope, type SideLimit } from '../../motion/envelope.js'
+import type { Study } from '../../motion/cruise.js'
+import { allInside, type Boundary, differ, type Envelope, type SideLimit } from '../../motion/envelope.js'
 import { CAUTIONS } from '../../verdict/cautions.js'
 import { STRAINS } from '../envelope.js'
 import {
@@ -14,9 +15,12 @@ import {
   shareTold,
   stretchesOf,
   surgeTold,
+  waterMatters,
+  waterTold,
   yawTold,
 } from '../envelope-words.js'
 import { escaped } from '../markup.js'
+import { CRUISE_LOOK, cruiseSection } from './cruise.js'
 import { dashOf, envelopeChart, type Lettered, lettered } from './envelope-chart.js'
 import { STYLE } from './style.js'
 import { facts, list, section, table } from './table.js'
@@ -26,6 +30,7 @@ const LOOK = `
 .chart .key { display: block; } .chart .key li { align-items: flex-start; margin: .45rem 0; } .chart .key svg { width: 3.4rem; height: 1.4rem; }
 svg .inside { fill: var(--shade); stroke: none; }
 svg .edge { fill: none; stroke: var(--feedback); stroke-width: 2.6; stroke-linejoin: round; }
+svg .dry { fill: none; stroke: var(--doubt); stroke-width: 1.4; stroke-dasharray: 3 3; stroke-linejoin: round; }
 svg .badge { fill: var(--sheet); stroke: var(--feedback); stroke-width: 1.4; } svg .numeral { fill: var(--ink); font-weight: 700; }
 svg .command { fill: var(--ink); stroke: var(--sheet); stroke-width: 1; } svg .outside { fill: none; stroke: var(--bad); stroke-width: 2.6; stroke-linecap: round; }
 svg .letter { fill: var(--ink); font-weight: 600; }
@@ -35,7 +40,7 @@ svg .letter { fill: var(--ink); font-weight: 600; }
 
 /** Everything that comes from files is escaped. @param scenarios how many were given */
 export function envelopeHtml(
-  envelope: Envelope,
+  envelope: Study,
   about: { readonly rigFile: string; readonly scenarios: number; readonly notes: readonly string[] },
 ): string {
   const title = `Envelope of ${envelope.rig}`
@@ -48,11 +53,11 @@ export function envelopeHtml(
 <meta name="color-scheme" content="light dark">
 <meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'">
 <title>${escaped(title)}</title>
-<style>${STYLE}${LOOK}</style>
+<style>${STYLE}${LOOK}${envelope.cruise === null ? '' : CRUISE_LOOK}</style>
 </head>
 <body>
 <main>
-${head(title, envelope, about)}${chart(envelope, commands)}${named(envelope)}${sides(envelope)}${commandTable(commands)}${section(
+${head(title, envelope, about)}${chart(envelope, commands)}${named(envelope)}${sides(envelope)}${commandTable(commands)}${envelope.cruise === null ? '' : cruiseSection(envelope.cruise)}${section(
   'assumptions',
   'What the figures rest on',
   list([...envelope.assumptions, ...about.notes]),
@@ -64,12 +69,18 @@ ${head(title, envelope, about)}${chart(envelope, commands)}${named(envelope)}${s
 
 function head(
   title: string,
-  envelope: Envelope,
+  envelope: Study,
   { rigFile, scenarios }: { readonly rigFile: string; readonly scenarios: number },
 ): string {
-  const at = (name: string) => envelope.named.find((n) => n.name === name)!.boundary
+  /** What dry land and water both bear. */
+  const at = (name: string): Boundary => {
+    const { dry, afloat } = envelope.named.find((n) => n.name === name)!
+    return afloat !== null && afloat.length < dry.length ? afloat : dry
+  }
+  const { cruise } = envelope
+  const good = allInside(envelope) && (cruise === null || cruise.placed.share <= 1)
   return (
-    `<header class="${allInside(envelope) ? 'pass' : 'fail'}">\n<h1>${escaped(title)}</h1>\n` +
+    `<header class="${good ? 'pass' : 'fail'}">\n<h1>${escaped(title)}</h1>\n` +
     `<p class="lead">${escaped(outcomeTold(envelope, scenarios))}</p>\n` +
     facts([
       ['Ahead', greatestSurge(at('ahead').surge)],
@@ -78,24 +89,44 @@ function head(
       ['Pivot to starboard', greatestYaw(-at('pivot to starboard').yaw)],
       ['Rig file', rigFile],
     ]) +
-    `<p class="soft">${escaped(approachTold(envelope))}</p>\n<p class="notice">${escaped(ENVELOPE_CAUTION)}</p>\n</header>\n`
+    `<p class="soft">${escaped(waterTold(envelope))}</p>\n<p class="soft">${escaped(approachTold(envelope))}</p>\n<p class="notice">${escaped(ENVELOPE_CAUTION)}</p>\n</header>\n`
   )
 }
 
-function chart(envelope: Envelope, commands: readonly Lettered[]): string {
+function chart(envelope: Study, commands: readonly Lettered[]): string {
   const sample = (inner: string): string => `<svg viewBox="0 0 54 22" aria-hidden="true">${inner}</svg>`
-  const edges = stretchesOf(envelope).map(
-    ({ limit }, i) =>
-      `<li>${sample(`<line class="edge" x1="0" x2="32" y1="11" y2="11" stroke-dasharray="${dashOf(i)}"/><circle class="badge" cx="43" cy="11" r="9.5"/><text class="numeral" x="43" y="15" text-anchor="middle">${i + 1}</text>`)}<span>${escaped(limitTold(limit))}</span></li>`,
+  const item = (inner: string, words: string): string =>
+    `<li>${sample(inner)}<span>${escaped(words)}</span></li>`
+  const { boundary, afloat, cruise } = envelope
+  const apart = waterMatters(envelope)
+  const edges = stretchesOf({ boundary: apart ? afloat! : boundary }).map(({ limit }, i) =>
+    item(
+      `<line class="edge" x1="0" x2="32" y1="11" y2="11" stroke-dasharray="${dashOf(i)}"/><circle class="badge" cx="43" cy="11" r="9.5"/><text class="numeral" x="43" y="15" text-anchor="middle">${i + 1}</text>`,
+      limitTold(limit),
+    ),
   )
+  const dry = stretchesOf({ boundary }).map(({ limit }) => limitTold(limit))
   const marks = [
-    `<li>${sample('<circle class="command" cx="27" cy="11" r="3.6"/>')}<span>a command inside; its letter is that of the table of commands</span></li>`,
-    `<li>${sample('<path class="outside" d="M22 6l10 10m0 -10l-10 10"/>')}<span>a command outside</span></li>`,
+    ...(commands.length > 0
+      ? [
+          item(
+            '<circle class="command" cx="27" cy="11" r="3.6"/>',
+            'a command inside; its letter is that of the table of commands',
+          ),
+          item('<path class="outside" d="M22 6l10 10m0 -10l-10 10"/>', 'a command outside'),
+        ]
+      : []),
+    ...(cruise === null
+      ? []
+      : [item('<path class="cruise-mark" d="M27 4l7 7l-7 7l-7 -7z"/>', 'the command of the cruise')]),
   ]
-  const key = `<ul class="key">${edges.join('')}${commands.length > 0 ? marks.join('') : ''}</ul>`
-  const caption =
-    'Inside the line a steady stroke is borne<span>along each numbered part of it this gives out first</span>'
-  const body = `<div class="chart"><figure><figcaption>${caption}</figcaption>${envelopeChart(envelope, commands)}</figure><div><h3>Gives out first</h3>${key}</div></div>`
+  const thin = item('<line class="dry" x1="0" x2="50" y1="11" y2="11"/>', [...new Set(dry)].join('; '))
+  const key =
+    `<h3>Gives out first${apart ? ', afloat' : ''}</h3><ul class="key">${edges.join('')}</ul>` +
+    (apart ? `<h3>On dry land: the thin line</h3><ul class="key">${thin}</ul>` : '') +
+    (marks.length > 0 ? `<h3>Commands</h3><ul class="key">${marks.join('')}</ul>` : '')
+  const caption = `Inside the line a steady stroke is borne${apart ? ' afloat' : ''}<span>along each numbered part of it this gives out first</span>`
+  const body = `<div class="chart"><figure><figcaption>${caption}</figcaption>${envelopeChart(envelope, commands)}</figure><div>${key}</div></div>`
   return section('envelope', 'Envelope', body)
 }
 
@@ -107,13 +138,18 @@ function named({ named: all }: Envelope): string {
     { title: 'Port and starboard side', look: 'nowrap' },
     { title: 'Gives out first' },
   ]
-  const rows = all.map(({ name, boundary: b }) => [
+  const row = (name: string, b: Boundary): string[] => [
     escaped(name),
     b.length === 0 ? 'none' : greatestSurge(b.surge),
     b.length === 0 ? 'none' : greatestYaw(b.yaw),
     `${greatestSurge(b.port)}, ${greatestSurge(b.starboard)}`,
     escaped(limitsNamed(b.limits)),
-  ])
+  ]
+  const rows = all.flatMap(({ name, ...ends }) =>
+    differ(ends)
+      ? [row(`${name}, on dry land`, ends.dry), row(`${name}, afloat`, ends.afloat!)]
+      : [row(name, ends.dry)],
+  )
   return section(
     'named',
     'Greatest commands',
@@ -129,13 +165,13 @@ function sides({ sides: all }: Envelope): string {
     ...STRAINS.map(([, item]) => ({ title: item })),
   ]
   const rows = all.map((s) => [
-    escaped(`${s.side}, ${s.way}`),
+    escaped(`${s.side}, ${s.way}${s.afloat ? ', afloat' : ''}`),
     s.speed === Number.POSITIVE_INFINITY ? 'no limit' : cut(s.speed, 3),
     s.cadence === 0 ? '\u2013' : (60 * s.cadence).toFixed(1),
     ...STRAINS.map(([, item]) => strainCell(s, item)),
   ])
-  const caption =
-    'What a stroke of full length at that speed asks, as a share of each limit, and of which joint'
+  const start = all.some(({ afloat }) => afloat) ? '; afloat from a standing start' : ''
+  const caption = `What a stroke of full length at that speed asks, as a share of each limit, and of which joint${start}`
   return section(
     'sides',
     'Each side at its own limit',

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest'
-import { place, seed, usageError } from '../../../src/cli/options.js'
+import { cruise, place, seed, usageError } from '../../../src/cli/options.js'
 
 describe('options', () => {
   it('takes the last of a repeated one', () => {
@@ -16,6 +16,22 @@ describe('options', () => {
 
   it('refuses an empty place', () => {
     expect(() => place('out')('')).toThrow('--out is empty')
+  })
+})
+
+describe('a command to cruise under', () => {
+  it('is a surge, and a yaw rate or none', () => {
+    expect(cruise('0.4 m/s')).toEqual({ surge: 0.4, yaw: 0 })
+    expect(cruise(['1 m/s', ' -0.4 m/s , 90 deg/s '])).toEqual({ surge: -0.4, yaw: Math.PI / 2 })
+  })
+
+  it.each([
+    ['', /--cruise: "" is no number with a unit; expected a speed/],
+    ['0.4', /--cruise: "0.4" has no unit/],
+    ['0.4 m/s, 5', /--cruise: "5" has no unit; expected an angular speed/],
+    ['0.4 m/s, 5 deg/s, 1', /--cruise "0.4 m\/s, 5 deg\/s, 1": expected a surge, and behind a comma/],
+  ])('is refused as %j', (text, message) => {
+    expect(() => cruise(text)).toThrow(message)
   })
 })
 
