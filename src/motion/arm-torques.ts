@@ -4,9 +4,9 @@
  *     dry     tau = M(q) qdd + c(q, qd) + g(q) + friction(qd)
  *     afloat  tau - J(q)^T w,   w the water on the blade: lift, drag and added mass (water/blade-force.ts)
  *
- * The acceleration of the blade's centre is J qdd + J' qd; J' qd is the central difference of J(q + h qd) qd over h. The blade is a
- * flat rectangle of its length that has its area. A joint slower than its `still` counts as at rest, where dry friction has no
- * value of its own: what is left of an encoder's noise then turns no friction about.
+ * The acceleration of the blade's centre is J qdd + J' qd. The blade is a flat rectangle of its length that has its area. A joint
+ * slower than its `still` counts as at rest, where dry friction has no value of its own: what is left of an encoder's noise then
+ * turns no friction about.
  */
 import type { Arm, Rig } from '../files/rig.js'
 import { friction } from './friction.js'
@@ -15,9 +15,6 @@ import { LadenArm, SPATIAL, type WeighedJoint, wetShape } from './laden-arm.js'
 import { BladeForce } from './water/blade-force.js'
 import { Immersion } from './water/immersion.js'
 import type { Water } from './water/properties.js'
-
-/** s: so small that J hardly bends, so large that rounding does not show. */
-const H = 1e-4
 
 export class ArmTorques {
   /** N m, one a joint, of the last `at` */
@@ -35,7 +32,6 @@ export class ArmTorques {
   readonly #still: Float64Array
   readonly #moving: Float64Array
   readonly #rubbing: Float64Array
-  readonly #near: Float64Array
   readonly #mass: Float64Array
   readonly #twist = new Float64Array(SPATIAL)
   /** m/s2 and rad/s2, craft frame: of the blade's centre */
@@ -65,7 +61,6 @@ export class ArmTorques {
     this.afloat = new Float64Array(n)
     this.#moving = new Float64Array(n)
     this.#rubbing = new Float64Array(n)
-    this.#near = new Float64Array(n)
     this.#mass = new Float64Array(n * n)
   }
 
@@ -81,10 +76,8 @@ export class ArmTorques {
     for (let i = 0; i < arm.n; i++) this.#moving[i] = Math.abs(qd[i]!) > this.#still[i]! ? qd[i]! : 0
     friction(arm.trains, this.#moving, this.#rubbing)
     for (let i = 0; i < arm.n; i++) this.dry[i]! += this.#rubbing[i]!
-    this.#acceleration.fill(0)
-    this.#bend(q, qd, H)
-    this.#bend(q, qd, -H)
     arm.place(q)
+    arm.chain.bend(qd, this.#acceleration)
     this.#twist.fill(0)
     arm.addOfBlade(qd, 1, this.#twist)
     arm.addOfBlade(qdd, 1, this.#acceleration)
@@ -131,13 +124,5 @@ export class ArmTorques {
       for (let j = 0; j < n; j++) sum += (this.#mass[i * n + j]! * noise[j]!) ** 2
       out[i] = Math.sqrt(sum)
     }
-  }
-
-  /** Adds its part of J' qd to the acceleration: J(q + h qd) qd / 2h. */
-  #bend(q: Float64Array, qd: Float64Array, h: number): void {
-    const arm = this.#arm
-    for (let i = 0; i < arm.n; i++) this.#near[i] = q[i]! + h * qd[i]!
-    arm.place(this.#near)
-    arm.addOfBlade(qd, 1 / (2 * h), this.#acceleration)
   }
 }

@@ -8,6 +8,12 @@
  * Sources: C. W. Wampler, IEEE Trans. Systems, Man, Cybernetics 16(1):93-101 (1986), damped least squares; A. Liegeois, ibid.
  * 7(12):868-871 (1977), null-space motion; T. Sugihara, IEEE Trans. Robotics 27(5):984-991 (2011), damping by the error.
  *
+ * From near by, as from one control period to the next, an arm with six joints that hold all six freedoms is led by Newton's method
+ * undamped, with the Jacobian inverted by blocks (six-joints.ts): dq = J^-1 (e - b / 2), b = the bend J' dq of the way along J^-1 e
+ * (Chebyshev's method: J. F. Traub, "Iterative Methods for the Solution of Equations", 1964, from memory). At these distances the damping is
+ * nothing, and two such steps do where damped ones take three. Where an error does not shrink as it must, the way above is
+ * gone from the start.
+ *
  * A spare joint so ends where all joints together are nearest to the middle of their ranges: a function of the pose, so that a
  * closed path closes in joint space. That point may lie outside a range although another would not; it is then refused.
  *
@@ -21,6 +27,7 @@ import type { Chain } from './chain.js'
 import { factor, inverseTrace, solve } from './cholesky.js'
 import { cross, rotationBetween } from './pose.js'
 import { singularValues } from './singular-values.js'
+import { SixJoints } from './six-joints.js'
 
 /** m and rad: how well a solution meets each constrained freedom. */
 const TOLERANCE = 1e-12
@@ -29,6 +36,11 @@ const SETTLED = 1e-9
 const MOST_STEPS = 100
 /** rad, longest step of one joint: the linear model is worth nothing beyond it. */
 const LONGEST = 0.5
+/** Square of an error, metres scaled, that counts as near by; and what must at least be left of it after a step of Newton's method. */
+const NEAR = 1e-2
+const SHRUNK = 1e-2
+/** Square of an error on whose way no bend is to be seen. */
+const STRAIGHT = 1e-11
 
 /** `limit`: the solution found lies outside a joint's range; `joint` says which. */
 export type IkOutcome = 'solved' | 'no-solution' | 'limit'
@@ -42,7 +54,7 @@ export class InverseKinematics {
   margin = 0
   /** After `solve`: the singularity measure at the solution. */
   singularity = 0
-  /** After `solve`: the worst error left, in the unit of the freedom that has it. */
+  /** After `solve`: no freedom has a greater error left, in the unit of the one that has it. */
   residual = 0
   residualUnit: 'm' | 'rad' = 'm'
   readonly chain: Chain
@@ -63,6 +75,11 @@ export class InverseKinematics {
   readonly #rotation = new Float64Array(3)
   readonly #turned: Float64Array
   readonly #step: Float64Array
+  /** null: the arm has other than six joints, or holds fewer freedoms */
+  readonly #six: SixJoints | null
+  readonly #start: Float64Array
+  readonly #twist = new Float64Array(6)
+  readonly #bent = new Float64Array(6)
 
   /** @param limits of the chain's joints, in order */
   constructor(
@@ -96,6 +113,8 @@ export class InverseKinematics {
     this.#right = new Float64Array(m)
     this.#step = new Float64Array(n)
     this.#turned = new Float64Array(m * n)
+    this.#start = new Float64Array(n)
+    this.#six = n === 6 && m === 6 ? new SixJoints(chain) : null
   }
 
   /** How many freedoms of the blade are held. */
@@ -108,6 +127,7 @@ export class InverseKinematics {
    * @param out one for each freedom held
    */
   singularValues(out: Float64Array): void {
+    this.#layAtSolution()
     this.#turned.set(this.#rows)
     singularValues(this.#turned, this.#m, this.chain.n, out)
   }
@@ -118,34 +138,98 @@ export class InverseKinematics {
    * @param q rad; in: where to start; out: the solution. Only `solved` makes it one: within `TOLERANCE` and inside all ranges.
    */
   solve(target: Float64Array, q: Float64Array): IkOutcome {
+    if (!this.#follow(target, q) && !this.#seek(target, q)) return 'no-solution'
+    this.singularity = 1 / Math.sqrt(this.#inverseTrace())
+    return this.#inRange(q) ? 'solved' : 'limit'
+  }
+
+  /** By Newton's method from near by. @returns false: it does not lead there, and q is as it was */
+  #follow(target: Float64Array, q: Float64Array): boolean {
+    const six = this.#six
+    if (six === null) return false
+    const chain = this.chain
+    const twist = this.#twist
+    const step = this.#step
+    const bent = this.#bent
+    this.#start.set(q)
+    chain.forward(q)
+    for (let most = NEAR; ; ) {
+      const size = this.#twistTo(target)
+      if (this.residual <= TOLERANCE) return true
+      if (!(size <= most) || !six.take()) break
+      six.solve(twist, step)
+      if (size > STRAIGHT) {
+        chain.bend(step, twist)
+        six.solve(twist, bent)
+        for (let i = 0; i < 6; i++) step[i]! -= bent[i]! / 2
+      }
+      for (let i = 0; i < 6; i++) q[i]! += step[i]!
+      chain.forwardBy(step)
+      most = SHRUNK * size
+    }
+    q.set(this.#start)
+    return false
+  }
+
+  /** Fills the whole twist that is left to the target; returns its square, metres scaled. */
+  #twistTo(target: Float64Array): number {
+    const { blade, scale } = this.chain
+    const twist = this.#twist
+    const w = this.#rotation
+    const x = target[9]! - blade[9]!
+    const y = target[10]! - blade[10]!
+    const z = target[11]! - blade[11]!
+    rotationBetween(blade, target, w)
+    twist[0] = x
+    twist[1] = y
+    twist[2] = z
+    twist[3] = w[0]!
+    twist[4] = w[1]!
+    twist[5] = w[2]!
+    const way = x * x + y * y + z * z
+    const turn = w[0]! * w[0]! + w[1]! * w[1]! + w[2]! * w[2]!
+    this.residual = Math.sqrt(Math.max(way, turn))
+    this.residualUnit = turn > way ? 'rad' : 'm'
+    return way / (scale * scale) + turn
+  }
+
+  /** By damped least squares from anywhere. @returns false: it ends at no solution */
+  #seek(target: Float64Array, q: Float64Array): boolean {
     const n = this.chain.n
     const m = this.#m
     const spare = n > m
     const step = this.#step
-    let met = false
     this.#pointAt(target)
     for (let count = 0; ; count++) {
       this.chain.forward(q)
       const size = this.#lookAt(target)
-      met = this.residual <= TOLERANCE
-      if (met && !spare) break
-      if (count === MOST_STEPS) break
+      const met = this.residual <= TOLERANCE
+      if ((met && !spare) || count === MOST_STEPS) return met
       this.#layRows()
       this.#squareUp(size / 2 + 1e-24)
       factor(this.#square, m)
       this.#steer(q, spare ? pull(count) : 0)
       let longest = 0
       for (let i = 0; i < n; i++) longest = Math.max(longest, Math.abs(step[i]!))
-      if (met && longest <= SETTLED) break
+      if (met && longest <= SETTLED) return true
       const share = longest > LONGEST ? LONGEST / longest : 1
       for (let i = 0; i < n; i++) q[i] = q[i]! + share * step[i]!
     }
-    if (!met) return 'no-solution'
-    this.#layRows()
+  }
+
+  /** ||J+||^2 at the chain's present pose, which must be a solution. */
+  #inverseTrace(): number {
+    if (this.#six?.take()) return this.#six.inverseTrace()
+    this.#layAtSolution()
     this.#squareUp(0)
-    factor(this.#square, m)
-    this.singularity = 1 / Math.sqrt(inverseTrace(this.#square, m, this.#right))
-    return this.#inRange(q) ? 'solved' : 'limit'
+    factor(this.#square, this.#m)
+    return inverseTrace(this.#square, this.#m, this.#right)
+  }
+
+  #layAtSolution(): void {
+    // With all freedoms held the blade is where the target was, which nobody has kept.
+    if (this.#six !== null) this.#pointAt(this.chain.blade)
+    this.#layRows()
   }
 
   /** Fills the error, metres scaled; returns its square. */
@@ -159,7 +243,9 @@ export class InverseKinematics {
     let worstTurn = 0
     let square = 0
     let row = 0
-    for (const i of this.#positions) {
+    const positions = this.#positions
+    for (let k = 0; k < positions.length; k++) {
+      const i = positions[k]!
       const d = target[9 + i]! - blade[9 + i]!
       worst = Math.max(worst, Math.abs(d))
       const e = d * inverse
@@ -198,11 +284,15 @@ export class InverseKinematics {
     const inverse = 1 / this.chain.scale
     this.chain.jacobian(jacobian)
     let row = 0
-    for (const p of this.#positions) {
-      for (let i = 0; i < n; i++) rows[row + i] = jacobian[p * n + i]! * inverse
+    const positions = this.#positions
+    for (let k = 0; k < positions.length; k++) {
+      const from = positions[k]! * n
+      for (let i = 0; i < n; i++) rows[row + i] = jacobian[from + i]! * inverse
       row += n
     }
-    const [w0, w1, w2] = [this.#rotation[0]!, this.#rotation[1]!, this.#rotation[2]!]
+    const w0 = this.#rotation[0]!
+    const w1 = this.#rotation[1]!
+    const w2 = this.#rotation[2]!
     const angle2 = w0 * w0 + w1 * w1 + w2 * w2
     // The log map's derivative: d log = -(I + [w]/2 + c [w]^2) omega; it matters when a free turn leaves w large.
     const c = angle2 < 1e-4 ? 1 / 12 + angle2 / 720 : leftover(Math.sqrt(angle2))

@@ -7,6 +7,8 @@ import { transformOf } from '../rigid.js'
 
 /** Numbers of a pose. */
 export const POSE = 12
+/** Trace of a rotation by 1/32 rad. */
+const NEARLY_THREE = 3 - 1 / 1024
 
 /** A new identity pose. */
 export function identity(): Float64Array {
@@ -57,9 +59,24 @@ export function turnedBack(t: Float64Array): Float64Array {
   return Float64Array.of(a!, d!, g!, b!, e!, h!, c!, f!, i!, 0, 0, 0)
 }
 
+/** A vector as a frame has it that is turned about z by `angle`. */
+export function inTurned([x, y, z]: ArrayLike<number> & Iterable<number>, angle: number): Vector3 {
+  const [c, s] = [Math.cos(angle), Math.sin(angle)]
+  return [c * x! + s * y!, c * y! - s * x!, z!]
+}
+
+/** Of the rotation R = Rz(first) Rx(tilt) Rz(last): rad, and the tilt's cosine and sine. Without tilt any first turn does: `last` is taken from what the first one leaves. */
+export function eulerAngles(pose: Float64Array): { first: number; cos: number; sin: number; last: number } {
+  const sin = Math.hypot(pose[2]!, pose[5]!)
+  const first = sin === 0 ? 0 : Math.atan2(pose[2]!, -pose[5]!)
+  const [c, s] = [Math.cos(first), Math.sin(first)]
+  const last = Math.atan2(-(c * pose[1]! + s * pose[4]!), c * pose[0]! + s * pose[3]!)
+  return { first, cos: pose[8]!, sin, last }
+}
+
 /**
  * The rotation vector (axis times angle, rad, 0..pi long) that turns `from` into `to`, in the parent's frame:
- * log(R_to R_from^T). By way of the unit quaternion, so that it is exact near zero and near half a turn.
+ * log(R_to R_from^T). By way of the unit quaternion, so that it is exact near half a turn.
  * Source: S. W. Shepperd, "Quaternion from rotation matrix", J. Guidance and Control 1(3):223-224 (1978).
  *
  * @param out three numbers
@@ -79,6 +96,18 @@ export function rotationBetween(from: Float64Array, to: Float64Array, out: Float
   let y: number
   let z: number
   const trace = m00 + m11 + m22
+  if (trace > NEARLY_THREE) {
+    // A small turn: the antisymmetric part is its sine along the axis, and arcsin s / s a short series.
+    const sx = (m21 - m12) / 2
+    const sy = (m02 - m20) / 2
+    const sz = (m10 - m01) / 2
+    const square = sx * sx + sy * sy + sz * sz
+    const scale = 1 + square * (1 / 6 + square * (3 / 40 + square * (5 / 112 + (square * 35) / 1152)))
+    out[0] = scale * sx
+    out[1] = scale * sy
+    out[2] = scale * sz
+    return
+  }
   if (trace > 0) {
     const s = 2 * Math.sqrt(1 + trace)
     w = s / 4

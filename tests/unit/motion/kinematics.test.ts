@@ -54,6 +54,26 @@ describe.each(RIGS)('%s', (file) => {
     }
   })
 
+  test('how the twist bends at even joint speeds agrees with central differences of the Jacobian', () => {
+    const [before, after] = [new Float64Array(6 * n), new Float64Array(6 * n)]
+    const bent = new Float64Array(6)
+    const h = 1e-4
+    for (let round = 0; round < 50; round++) {
+      const q = anyPose()
+      const qd = q.map(() => 2 * random.uniform() - 1)
+      chain.forward(q.map((x, i) => x - h * qd[i]!))
+      chain.jacobian(before)
+      chain.forward(q.map((x, i) => x + h * qd[i]!))
+      chain.jacobian(after)
+      chain.forward(q)
+      chain.bend(qd, bent)
+      for (let r = 0; r < 6; r++) {
+        const change = qd.reduce((sum, v, i) => sum + (after[r * n + i]! - before[r * n + i]!) * v, 0)
+        expect(Math.abs(bent[r]! - change / (2 * h))).toBeLessThan(1e-6)
+      }
+    }
+  })
+
   test('from a near start it meets the pose, inside the limits', () => {
     const ik = new InverseKinematics(chain, arm.tool, limits)
     const turn = new Float64Array(3)
@@ -164,6 +184,21 @@ describe('singularity measure', () => {
     }
   })
 
+  // A second route: the singular values by Jacobi rotations; the sum of the inverse's squares is that of their inverses.
+  test('is what the singular values say, near singular poses too', () => {
+    const values = new Float64Array(6)
+    for (let round = 0; round < 300; round++) {
+      const q = anyPose()
+      if (round % 3 === 0) q[4] = 10 ** -(1 + 4 * Math.abs(q[4]!))
+      chain.forward(q)
+      ik.solve(chain.blade.slice(), q)
+      ik.singularValues(values)
+      const measure = 1 / Math.sqrt(values.reduce((sum, s) => sum + 1 / (s * s), 0))
+      // Where it is nearly nothing it is worked out from squares, which have half the digits.
+      expect(Math.abs(ik.singularity - measure)).toBeLessThan(measure > 1e-3 ? 1e-9 * measure : 1e-7)
+    }
+  })
+
   test('goes to zero as the forearm and the shaft come into line', () => {
     const measures = [0.5, 0.1, 0.01, 1e-4].map((pitch) => {
       const q = Float64Array.of(0, 0.13, 1.49, 0.1, pitch, 0.9)
@@ -174,6 +209,44 @@ describe('singularity measure', () => {
     expect(measures[0]).toBeGreaterThan(0.05)
     expect(measures.every((m, i) => i === 0 || m < measures[i - 1]!)).toBe(true)
     expect(measures[3]).toBeLessThan(1e-4)
+  })
+})
+
+/** The way along a path from one control period to the next, and the way from anywhere: two methods, one solution. */
+describe('from near by and from afar', () => {
+  const { arm, limits, anyPose, random, chain } = armOf(RIGS[0]!)
+
+  test('lead to the same joint positions', () => {
+    const ik = new InverseKinematics(chain, arm.tool, limits)
+    let compared = 0
+    for (let round = 0; round < 300; round++) {
+      const truth = anyPose()
+      chain.forward(truth)
+      const target = chain.blade.slice()
+      const near = truth.map((x) => x + 0.01 * (random.uniform() - 0.5))
+      const far = truth.map((x) => x + 0.6 * (random.uniform() - 0.5))
+      if (ik.solve(target, near) === 'no-solution' || ik.singularity < 0.02) continue
+      for (const [i, x] of near.entries()) expect(Math.abs(x - truth[i]!)).toBeLessThan(1e-10)
+      if (ik.solve(target, far) === 'no-solution') continue
+      // From afar it may come to the arm's other ways of holding the blade.
+      if (far.some((x, i) => Math.abs(x - truth[i]!) > 1e-3)) continue
+      compared++
+      for (const [i, x] of far.entries()) expect(Math.abs(x - near[i]!)).toBeLessThan(1e-10)
+    }
+    expect(compared).toBeGreaterThan(150)
+  })
+
+  test('a start so near to a singular pose that a step of the one would leap is led by the other', () => {
+    const ik = new InverseKinematics(chain, arm.tool, limits)
+    // Forearm and shaft nearly in line, and a target that turns the blade across them.
+    const start = Float64Array.of(0, 0.13, 1.49, 0.1, 1e-3, 0.9)
+    chain.forward(start.map((x, i) => x + (i === 4 ? 0.05 : i === 3 ? 0.6 : 0)))
+    const target = chain.blade.slice()
+    const q = start.slice()
+    expect(ik.solve(target, q)).toBe('solved')
+    chain.forward(q)
+    for (let k = 0; k < 12; k++) expect(Math.abs(chain.blade[k]! - target[k]!)).toBeLessThan(1e-11)
+    expect(Math.max(...q.map((x, i) => Math.abs(x - start[i]!)))).toBeLessThan(2)
   })
 })
 

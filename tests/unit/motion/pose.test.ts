@@ -45,6 +45,17 @@ test.each([0, 1e-12, 1e-7, 1e-3, 1, 2, 3, 3.14, Math.PI - 1e-7])(
   },
 )
 
+// To the last digits, on both sides of where the short series ends (1/32 rad).
+test.each([1e-5, 1e-3, 0.01, 0.0312, 0.0313, 0.1])('and ones of %d rad to 1e-15', (angle) => {
+  const out = new Float64Array(3)
+  const from = identity()
+  for (let i = 0; i < 100; i++) {
+    const d = direction()
+    rotationBetween(from, turnedBy([d[0] * angle, d[1] * angle, d[2] * angle]), out)
+    for (let k = 0; k < 3; k++) expect(Math.abs(out[k]! - angle * d[k]!)).toBeLessThan(1e-15)
+  }
+})
+
 test('fixed-axis angles: roll first, yaw last', () => {
   const t = poseOf({ at: [1, 2, 3], turn: [Math.PI / 2, 0, Math.PI / 2] })
   // z goes to -y by the roll, then to x by the yaw.
