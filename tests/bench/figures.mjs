@@ -1,7 +1,7 @@
 /**
- * Figures of the mock-bus pipeline, as JSON on standard output: virtual time, memory, frames judged offline, the end by a signal, check, and
- * the arm's kinematics and dynamics (dynamics.mjs). Each stands beside an outside reference measured in the same run on the same machine. Needs the
- * Debian packages tshark, g++, liborocos-kdl-dev and libeigen3-dev for the references; without them they are null.
+ * Figures of the mock-bus pipeline, as JSON on standard output: virtual time, dry and afloat, memory, frames judged offline, the end by a
+ * signal, check, distances (clearance.mjs), and the arm's kinematics and dynamics (dynamics.mjs). Each stands beside an outside reference measured in the same run on the same machine. Needs the
+ * Debian packages tshark, g++, liborocos-kdl-dev, libfcl-dev and libeigen3-dev for the references; without them they are null.
  *
  *   npm run bench
  */
@@ -46,12 +46,14 @@ function outside(command, args, input) {
 const minutes = (n) => measure('play.mjs', [folder, String(n)])
 const one = minutes(1)
 const ten = minutes(10)
+const afloat = measure('play.mjs', [folder, '3', 'afloat', 'afloat/ahead'])
 measure('play.mjs', [folder, '1', 'profiled'], ['--cpu-prof', `--cpu-prof-dir=${folder}`])
 const offline = measure('offline.mjs', [ten.folder])
 const tshark = outside('tshark', ['-r', join(ten.folder, 'frames.pcapng'), '-T', 'fields', '-e', 'can.id'])
 const signal = measure('signal.mjs')
 const preflight = measure('check.mjs')
 const mathematics = linesOf('dynamics.mjs').map((line) => JSON.parse(line))
+const clearance = measure('clearance.mjs')
 
 process.stdout.write(
   `${JSON.stringify(
@@ -64,6 +66,14 @@ process.stdout.write(
         'frames a wall second': round(ten.frames / ten.wall),
         'share of the time, %': sharesByFolder(),
         reference: 'real time: 1 scenario second a wall second, what real arms would take',
+      },
+      'virtual time afloat, ahead, every frame, watch and the recording': {
+        'scenario seconds a wall second, 3 minutes': round(afloat.speed),
+        'scenario seconds a second of processor time, all threads': round(afloat.processorSpeed),
+        reference: {
+          'KDL in C++, inverse dynamics and Jacobian of both arms once a ms and nothing else, scenario seconds a second':
+            bareArms(),
+        },
       },
       'memory, greatest resident set': {
         '1 minute, MB': round(one.maxRss / 1e6),
@@ -80,8 +90,13 @@ process.stdout.write(
       },
       'drystroke check demo, all scenarios': {
         'wall seconds': round(preflight.check),
-        reference: { 'a node process that does nothing, wall seconds': round(preflight.bare) },
+        'seconds of processor time': round(preflight.checkProcessor),
+        reference: {
+          'a node process that does nothing, wall seconds': round(preflight.bare),
+          'and of processor time': round(preflight.bareProcessor),
+        },
       },
+      'distances of the arms on their stroke; reference: the Flexible Collision Library in C++': clearance,
       'kinematics and dynamics, six joints; reference: KDL in C++, its fastest solver': Object.fromEntries(
         mathematics.map(({ what, ...figures }) => [what, figures]),
       ),
@@ -90,6 +105,13 @@ process.stdout.write(
     2,
   )}\n`,
 )
+
+/** What a simulation of the same arms, on the same grid, could do at most with the reference's mathematics; null without it. */
+function bareArms() {
+  const perSecond = (what) => mathematics.find((line) => line.what === what).reference
+  const [dynamics, kinematics] = ['inverse dynamics', 'forward kinematics and Jacobian'].map(perSecond)
+  return dynamics && kinematics && round(1 / (2 * 1000 * (1 / dynamics + 1 / kinematics)))
+}
 
 /** Self time of the profiled run by folder of src, greatest first. */
 function sharesByFolder() {
