@@ -33,14 +33,10 @@ export function runLog(
   { onFinding, onFailure }: LogListeners,
 ): JudgedLog {
   let failure: { error: unknown } | null = null
-  const passOn = (act: () => void): void => {
-    try {
-      act()
-    } catch (error) {
-      if (failure) return
-      failure = { error }
-      onFailure(error)
-    }
+  const fail = (error: unknown): void => {
+    if (failure) return
+    failure = { error }
+    onFailure(error)
   }
   let draining = false
   let latest: Nanos = 0
@@ -59,7 +55,11 @@ export function runLog(
       return failure
     },
     flush() {
-      passOn(() => recording.flush())
+      try {
+        recording.flush()
+      } catch (error) {
+        fail(error)
+      }
       drain()
     },
     frame(bus, frame, arrived, sent) {
@@ -67,17 +67,21 @@ export function runLog(
       const t = arrived > latest ? arrived : latest
       latest = t
       // What was not recorded must not be judged either: the two see the same or nothing.
-      passOn(() => {
+      try {
         recording.frame(bus, frame, t, sent)
         judge.frame(bus, frame, t, sent)
-      })
+      } catch (error) {
+        fail(error)
+      }
       drain()
     },
     event(e: BenchEvent) {
-      passOn(() => {
+      try {
         recording.event(e)
         judge.event(e)
-      })
+      } catch (error) {
+        fail(error)
+      }
       drain()
     },
   }
