@@ -187,6 +187,8 @@ class Survey {
       const least = this.#margins[i]
       if (!least || value < least.value) this.#margins[i] = { joint: name, value, phase }
     })
+    // The measure is never above the least singular value: what is above the least of all so far need not be worked out.
+    if (this.#smallest !== null && this.ik.singularity >= this.#smallest.value) return
     this.ik.singularValues(this.#singular)
     const value = this.#singular.at(-1)!
     if (this.#smallest === null || value < this.#smallest.value)

@@ -84,6 +84,12 @@ export class Bodies {
     this.arms[arm]!.place(q, this.#segments, this.first[arm]! * SEGMENT)
   }
 
+  /** Copies the ends of a capsule's line, where the arms were put last, to out[at] on; of a box, which never moves, zeros. */
+  line(body: number, out: Float64Array, at: number): void {
+    const capsule = body < this.#capsules
+    for (let k = 0; k < SEGMENT; k++) out[at + k] = capsule ? this.#segments[body * SEGMENT + k]! : 0
+  }
+
   /**
    * Where the arms were put last.
    * @param a a capsule; @param b any body

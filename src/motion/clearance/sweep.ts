@@ -9,7 +9,10 @@
  * - a pair that was seen at a distance d need not be looked at again before the ways since then have come near to
  *   d - d', where d' is what is of interest: most pairs are looked at a few times a second;
  * - over a part of the motion whose ends are at d0 and d1, with a way w between them, no distance is below (d0 + d1 - w)/2:
- *   the motion is halved until that bound says that nothing was missed.
+ *   the motion is halved until that bound says that nothing was missed. Both ends of the way are known there, and bound it
+ *   better: no point's velocity differs from its chord by more than half of its greatest acceleration, which is at most twice the
+ *   turns of the joints together times its way (the second derivative by joints i and j is a vector from the outer one's axis,
+ *   turned); and no points of two lines come together faster than their ends do.
  *
  * Of interest is what is nearer than `near`, there found to `FINE`, and what is nearer than all before, found to `FINE` or the
  * `coarse` share of the distance, whichever is more: distances told are those of true places, and at most so much too large.
@@ -18,7 +21,7 @@
 import { Bodies, type ThickRig } from './bodies.js'
 import { type Approach, Leasts } from './leasts.js'
 import { type Group, pairsOf } from './pairs.js'
-import { CLOSEST } from './segments.js'
+import { CLOSEST, SEGMENT } from './segments.js'
 
 /** m */
 export const FINE = 1e-3
@@ -54,6 +57,11 @@ export class ClearanceSweep {
   readonly #firstPair: Int32Array
   /** m, by pair: the distance when it was seen last and the bodies' whole ways at that time */
   readonly #until: Float64Array
+  /** Of each open pair: the ends of both lines at the motion's end; and room for those at its beginning. */
+  readonly #linesAtEnd: Float64Array
+  readonly #lines = new Float64Array(2 * SEGMENT)
+  /** rad, by body: what the joints of its arm turn in this motion, together */
+  readonly #turn: Float64Array
   /** m, by body: its way in this motion, and in all */
   readonly #way: Float64Array
   readonly #ways: Float64Array
@@ -100,6 +108,8 @@ export class ClearanceSweep {
       return first < 0 ? pairs.length : first
     })
     this.#until = new Float64Array(pairs.length)
+    this.#linesAtEnd = new Float64Array(2 * SEGMENT * pairs.length)
+    this.#turn = new Float64Array(bodies.names.length)
     this.#way = new Float64Array(bodies.names.length)
     this.#ways = new Float64Array(bodies.names.length)
     this.#from = new Float64Array(n)
@@ -185,6 +195,8 @@ export class ClearanceSweep {
       const { reach, radii } = arms[m]!
       const joints = this.#joints[m]!
       const n = joints.length
+      let turn = 0
+      for (let i = 0; i < n; i++) turn += Math.abs(this.#to[joints[i]!]! - this.#from[joints[i]!]!)
       for (let c = 0; c < radii.length; c++) {
         let way = 0
         for (let i = 0; i < n; i++) {
@@ -192,6 +204,7 @@ export class ClearanceSweep {
           way += reach[c * n + i]! * Math.abs(this.#to[j]! - this.#from[j]!)
         }
         const body = first[m]! + c
+        this.#turn[body] = turn
         this.#way[body] = way
         this.#ways[body] = this.#ways[body]! + way
       }
@@ -221,6 +234,8 @@ export class ClearanceSweep {
         // At its beginning the distance was at least bound + way, with the way of both in this motion.
         if (this.#way[a]! + this.#way[b]! === 0 || (bound + out[0]!) / 2 >= goal) continue
         this.#open[open] = p
+        this.#bodies.line(a, this.#linesAtEnd, 2 * SEGMENT * open)
+        this.#bodies.line(b, this.#linesAtEnd, 2 * SEGMENT * open + SEGMENT)
         this.#bounds[open] = bound
         this.#ends[open++] = out[0]!
       }
@@ -246,8 +261,8 @@ export class ClearanceSweep {
     const group = this.#group[p]!
     const end = this.#ends[i]!
     if ((this.#bounds[i]! + end) / 2 >= (judged ? this.#judged(group) : this.#goal(group))) return
-    const way = this.#way[this.#a[p]!]! + this.#way[this.#b[p]!]!
     this.#look(p, 0)
+    const way = this.#wayOf(i)
     parts[0] = 0
     parts[1] = 1
     parts[2] = out[0]!
@@ -277,6 +292,31 @@ export class ClearanceSweep {
       )
       top += 8
     }
+  }
+
+  /** m: what the distance of an open pair can change by for each whole motion, where both bodies are placed at its beginning. */
+  #wayOf(i: number): number {
+    const p = this.#open[i]!
+    const a = this.#a[p]!
+    const b = this.#b[p]!
+    const lines = this.#lines
+    this.#bodies.line(a, lines, 0)
+    this.#bodies.line(b, lines, SEGMENT)
+    const ends = this.#linesAtEnd
+    const at = 2 * SEGMENT * i
+    let chord = 0
+    for (let m = 0; m < SEGMENT; m += 3) {
+      for (let n = SEGMENT; n < 2 * SEGMENT; n += 3) {
+        let square = 0
+        for (let k = 0; k < 3; k++) {
+          const d = ends[at + m + k]! - lines[m + k]! - ends[at + n + k]! + lines[n + k]!
+          square += d * d
+        }
+        if (square > chord) chord = square
+      }
+    }
+    const bent = this.#turn[a]! * this.#way[a]! + this.#turn[b]! * this.#way[b]!
+    return Math.min(this.#way[a]! + this.#way[b]!, Math.sqrt(chord) + bent)
   }
 
   #put(at: number, low: number, high: number, before: number, after: number): void {
