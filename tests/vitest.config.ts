@@ -9,7 +9,7 @@ const ALONE = ['tests/system/signal.test.ts', 'tests/system/uml.test.ts']
 export default defineConfig({
   root: new URL('..', import.meta.url).pathname,
   test: {
-    globalSetup: ['tests/setup/packages.ts'],
+    globalSetup: ['tests/setup/packages.ts', 'tests/setup/shared-runs.ts'],
     // Left to itself vitest keeps one processor free.
     maxWorkers: '100%',
     reporters: ['default', './tests/setup/closing-line.ts'],

@@ -6,7 +6,7 @@ import { describe, expect, it } from 'vitest'
 import { randomStream } from '../../src/random.js'
 import { openRecording } from '../../src/record/read.js'
 import { needs } from '../setup/needs.js'
-import { DEMO_RIG, play, scenarioText, temporaryFolder } from '../setup/runs.js'
+import { DEMO_RIG, played, scenarioText } from '../setup/runs.js'
 import { CONTENTS, type Item, record, type Step, scratch } from '../unit/record/sample-recording.js'
 
 const FIELDS = [
@@ -99,16 +99,15 @@ describe.skipIf(!needs('tshark'))('tshark reads frames.pcapng', () => {
   })
 
   it('of a real run: every frame with time, bus, direction, identifier and bytes, in the order of the recording', async () => {
-    const out = temporaryFolder()
-    const { folder: run } = await play(out, DEMO_RIG, scenarioText('operator-stop'))
-    const played: Step[] = []
+    const { folder: run } = await played(DEMO_RIG, scenarioText('operator-stop'))
+    const steps: Step[] = []
     openRecording(run).replay({
-      frame: (bus, frame, t, sent) => played.push({ bus, frame, t, sent }),
+      frame: (bus, frame, t, sent) => steps.push({ bus, frame, t, sent }),
       event: () => {},
     })
     const { rows, says } = tshark(join(run, 'frames.pcapng'))
     expect(says).not.toMatch(/damaged|corrupt|cut short/i)
-    expect(rows).toHaveLength(played.length)
+    expect(rows).toHaveLength(steps.length)
     // Two buses of six drives at 200 Hz for more than 14 s: SYNC, setpoints and feedback alone, until the stop.
     expect(rows.length).toBeGreaterThan(2 * (1 + 6) * 200 * 14)
     // SYNC goes out, feedback comes in.
@@ -118,8 +117,8 @@ describe.skipIf(!needs('tshark'))('tshark reads frames.pcapng', () => {
     ]
     expect(directions(0x080)).toEqual(['2'])
     expect(directions(0x18b)).toEqual(['1'])
-    const wrong = rows.findIndex((row, i) => row !== expected(played[i]!, ['port-can', 'starboard-can']))
-    expect(rows[wrong]).toBe(played[wrong] && expected(played[wrong], ['port-can', 'starboard-can']))
+    const wrong = rows.findIndex((row, i) => row !== expected(steps[i]!, ['port-can', 'starboard-can']))
+    expect(rows[wrong]).toBe(steps[wrong] && expected(steps[wrong], ['port-can', 'starboard-can']))
     expect(wrong).toBe(-1)
   })
 })

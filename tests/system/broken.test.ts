@@ -8,7 +8,16 @@ import type { BenchEvent, Finding } from '../../src/files/event.js'
 import { loadRig } from '../../src/files/load.js'
 import { openRecording } from '../../src/record/read.js'
 import { watchSchemas } from '../../src/watch/settings.js'
-import { change, DEMO_RIG, eventsOf, play, SCENARIOS, scenarioText, temporaryFolder } from '../setup/runs.js'
+import {
+  change,
+  DEMO_RIG,
+  eventsOf,
+  play,
+  played,
+  SCENARIOS,
+  scenarioText,
+  temporaryFolder,
+} from '../setup/runs.js'
 
 const PERIOD = 5e6
 const TWO_TICKS = 2 * PERIOD
@@ -37,7 +46,7 @@ describe.each(SCENARIOS)('%s, broken', (name) => {
   let good: Tick[]
 
   beforeAll(async () => {
-    good = ticksOf((await play(out, DEMO_RIG, scenarioText(name))).folder)
+    good = ticksOf((await played(DEMO_RIG, scenarioText(name))).folder)
   })
 
   it.each([

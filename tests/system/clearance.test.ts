@@ -13,6 +13,7 @@ import {
   eventsOf,
   FRAMES_RIG,
   play,
+  played,
   SCENARIOS,
   scenarioText,
   temporaryFolder,
@@ -52,7 +53,7 @@ describe.each([
   })
 
   it('says as much of the run as was said before it', async () => {
-    const { verdict } = await play(out, text, scenarioText('slow-ahead'))
+    const { verdict } = await played(text, scenarioText('slow-ahead'))
     expect(verdict.findings.filter((f) => f.watch === 'clearance')).toEqual([])
     const { figures } = verdict.watches.find((w) => w.watch === 'clearance')!
     const distances = figures.filter((f) => f.unit === 'm' && f.name.startsWith('least distance'))
@@ -131,7 +132,7 @@ describe('a pole in the way of the port blade', () => {
     expect(verdict.cautions.filter((c) => c.includes('clearance'))).toHaveLength(1)
     const { figures } = verdict.watches.find((w) => w.watch === 'clearance')!
     expect(figures).toEqual([{ place: '', name: 'pairs watched', value: 0, unit: 'count', limit: null }])
-    const { verdict: seeing } = await play(out, DEMO_RIG, scenarioText('slow-ahead'))
+    const { verdict: seeing } = await played(DEMO_RIG, scenarioText('slow-ahead'))
     expect(seeing.cautions.filter((c) => c.includes('clearance'))).toEqual([])
   })
 })

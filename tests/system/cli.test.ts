@@ -1,18 +1,9 @@
 /** The command line as a user calls it: exit statuses, streams, and nothing written on bad input. */
 import { spawnSync } from 'node:child_process'
-import {
-  cpSync,
-  existsSync,
-  mkdirSync,
-  readdirSync,
-  readFileSync,
-  rmSync,
-  symlinkSync,
-  writeFileSync,
-} from 'node:fs'
+import { existsSync, mkdirSync, readdirSync, readFileSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
-import { beforeAll, describe, expect, it } from 'vitest'
-import { change, DEMO_RIG, SCENARIOS, scenarioText, temporaryFolder } from '../setup/runs.js'
+import { describe, expect, it } from 'vitest'
+import { change, DEMO_RIG, scenarioText, temporaryFolder } from '../setup/runs.js'
 
 const root = new URL('../../', import.meta.url).pathname
 const RIG = join(root, 'rigs/reservoir-skiff.yaml')
@@ -196,9 +187,12 @@ describe('drystroke', () => {
     expect(drystroke('judge', folder).status).toBe(4)
   })
 
-  it('judge shows the verdict of a recording that it may not write to, and says what is missing', () => {
-    const folder = join(out, 'locked/slow-ahead')
-    drystroke('run', join(root, 'scenarios/slow-ahead.yaml'), '--rig', RIG, '--out', join(out, 'locked'))
+  it('shows plain lines when it is not on a terminal; judge shows the verdict of a recording that it may not write to, and says what is missing', () => {
+    const ran = drystroke('run', join(root, 'scenarios/slow-ahead.yaml'), '--rig', RIG, '--out', 'plain')
+    // biome-ignore lint/suspicious/noControlCharactersInRegex: that there are none is the point
+    expect(ran.stdout + ran.stderr).not.toMatch(/[\r\x1b]/)
+    expect(ran.stdout).toMatch(/slow-ahead/)
+    const folder = join(out, 'plain/slow-ahead')
     // A folder where the file is made; permissions would not hold root back.
     mkdirSync(join(folder, 'junit.xml.part'))
     const { status, stdout, stderr } = drystroke('judge', folder)
@@ -254,26 +248,12 @@ describe('drystroke', () => {
     expect(again()).toContain(`operator-stop: ${join('again', 'operator-stop-2')}\n`)
   })
 
-  it('shows plain lines when it is not on a terminal', () => {
-    const { stdout, stderr } = drystroke(
-      'run',
-      join(root, 'scenarios/slow-ahead.yaml'),
-      '--rig',
-      RIG,
-      '--out',
-      'plain',
-    )
-    // biome-ignore lint/suspicious/noControlCharactersInRegex: that there are none is the point
-    expect(stdout + stderr).not.toMatch(/[\r\x1b]/)
-    expect(stdout).toMatch(/slow-ahead/)
-  })
-
   it('check gives each side its own speed', () => {
-    const { stdout } = drystroke('check', join(root, 'scenarios/one-side.yaml'), '--rig', RIG)
+    const files = ['one-side', 'pivot-to-port'].map((name) => join(root, `scenarios/${name}.yaml`))
+    const { stdout } = drystroke('check', ...files, '--rig', RIG)
     expect(stdout).toMatch(/one-side +port +0\.00 +parked$/m)
     expect(stdout).toMatch(/^ +starboard +0\.30 +\d+ % \w+ +\d+ % \w+$/m)
-    const pivot = drystroke('check', join(root, 'scenarios/pivot-to-port.yaml'), '--rig', RIG).stdout
-    expect(pivot).toMatch(/pivot-to-port +port +0\.2\d +\d/)
+    expect(stdout).toMatch(/pivot-to-port +port +0\.2\d +\d/)
   })
 
   it('check says what it found without running', () => {
@@ -339,56 +319,5 @@ describe('drystroke', () => {
     expect(blind.status).toBe(0)
     expect(blind.stdout).toMatch(/^No distances: the rig has no section clearance/m)
     expect(JSON.parse(drystroke('check', slow, '--rig', bare, '--json').stdout).clearance).toBeNull()
-  })
-})
-
-describe('a checkout', () => {
-  const copy = temporaryFolder()
-
-  it('has the command drystroke, also after a second build', () => {
-    for (const name of ['src', 'rigs', 'scenarios', 'tests/setup', 'package.json', 'tsconfig.json'])
-      cpSync(join(root, name), join(copy, name), { recursive: true })
-    symlinkSync(join(root, 'node_modules'), join(copy, 'node_modules'))
-    const env = { ...process.env, npm_config_cache: join(copy, 'cache'), npm_config_update_notifier: 'false' }
-    const npm = (command: string, ...args: string[]) =>
-      spawnSync(command, args, { cwd: copy, encoding: 'utf8', env })
-    for (let time = 1; time <= 2; time++) {
-      const { status, stderr } = npm('npm', 'run', 'build')
-      expect({ status, stderr }).toEqual({ status: 0, stderr: '' })
-      const asked = npm('npx', '--no', '--offline', 'drystroke', '--version')
-      expect(asked.stderr).toBe('')
-      expect(asked.stdout).toMatch(/^\d+\.\d+\.\d+$/m)
-    }
-  })
-})
-
-describe('the package', () => {
-  const elsewhere = temporaryFolder()
-  beforeAll(() => {
-    const packed = spawnSync('npm', ['pack', '--ignore-scripts', '--pack-destination', elsewhere], {
-      cwd: root,
-      encoding: 'utf8',
-    })
-    const tarball = packed.stdout.trim().split('\n').at(-1)!
-    writeFileSync(join(elsewhere, 'package.json'), '{"private":true}')
-    const installed = spawnSync('npm', ['install', '--omit=dev', `./${tarball}`], {
-      cwd: elsewhere,
-      encoding: 'utf8',
-      maxBuffer: 1 << 26,
-    })
-    if (installed.status !== 0) throw new Error(installed.stderr)
-  }, 300_000)
-
-  it('gives the command drystroke, which runs the demo from any folder', () => {
-    const ran = spawnSync(join(elsewhere, 'node_modules/.bin/drystroke'), ['run', 'demo', '--json'], {
-      cwd: elsewhere,
-      encoding: 'utf8',
-      maxBuffer: 1 << 26,
-    })
-    expect(ran.stderr).not.toMatch(/defect/)
-    expect(ran.status).toBe(0)
-    expect(JSON.parse(ran.stdout).runs).toHaveLength(SCENARIOS.length)
-    expect(readdirSync(join(elsewhere, 'recordings'))).toHaveLength(SCENARIOS.length)
-    rmSync(join(elsewhere, 'recordings'), { recursive: true })
   })
 })

@@ -2,12 +2,12 @@
  * A recording of which a part is lost, as after a kill or a power failure: the verdict is incomplete, and nothing is
  * said against a joint that the whole recording does not say.
  */
-import { cpSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
+import { cpSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { beforeAll, describe, expect, it } from 'vitest'
 import { judgeRecording } from '../../src/verdict/judge-recording.js'
 import type { Verdict } from '../../src/verdict/verdict.js'
-import { DEMO_RIG, play, scenarioText, temporaryFolder } from '../setup/runs.js'
+import { DEMO_RIG, played, scenarioText, temporaryFolder } from '../setup/runs.js'
 
 const SHARES = [0.02, 0.3, 0.6, 0.9, 0.999]
 
@@ -22,15 +22,15 @@ describe.each(['slow-ahead', 'feedback-frozen', 'operator-stop'])('%s', (name) =
   let whole: readonly string[] = []
 
   beforeAll(async () => {
-    const played = await play(out, DEMO_RIG, scenarioText(name))
-    folder = played.folder
-    whole = failures(played.verdict)
+    const run = await played(DEMO_RIG, scenarioText(name))
+    folder = run.folder
+    whole = failures(run.verdict)
   })
 
   it.each(['events.jsonl', 'frames.pcapng'].flatMap((file) => SHARES.map((share) => [file, share] as const)))(
     '%s cut at %d of its length is incomplete, and no new failure is found',
     (file, share) => {
-      const copy = `${folder}-cut`
+      const copy = mkdtempSync(join(out, 'cut-'))
       cpSync(folder, copy, { recursive: true })
       try {
         const path = join(copy, file)

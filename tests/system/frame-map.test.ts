@@ -14,6 +14,7 @@ import {
   eventsOf,
   FRAMES_RIG,
   play,
+  played,
   SCENARIOS,
   scenarioText,
   temporaryFolder,
@@ -49,10 +50,8 @@ function named(findings: readonly Finding[], place: string, watch: string): Find
 }
 
 describe('every demo scenario', () => {
-  const out = temporaryFolder()
-
   it.each(SCENARIOS)('%s passes', async (name) => {
-    const { verdict } = await play(out, FRAMES_RIG, scenarioText(name))
+    const { verdict } = await played(FRAMES_RIG, scenarioText(name))
     expect({ outcome: verdict.outcome, unmet: verdict.expectations.filter((e) => !e.met) }).toEqual({
       outcome: 'pass',
       unmet: [],
@@ -166,7 +165,7 @@ describe('on the wire', () => {
   const out = temporaryFolder()
 
   it('category 1: the stop frames of every arm at once, disable at standstill; release and reset move nothing', async () => {
-    const { folder, verdict } = await play(out, FRAMES_RIG, scenarioText('operator-stop'))
+    const { folder, verdict } = await played(FRAMES_RIG, scenarioText('operator-stop'))
     expect(verdict.outcome).toBe('pass')
     const lines = transcript(folder)
     expect(lines.slice(lines.indexOf('stage play'))).toEqual([
@@ -204,7 +203,7 @@ describe('on the wire', () => {
   })
 
   it('enables, plays, and disables at the end; nothing of CANopen leaves', async () => {
-    const { folder } = await play(out, FRAMES_RIG, scenarioText('slow-ahead'))
+    const { folder } = await played(FRAMES_RIG, scenarioText('slow-ahead'))
     const lines = transcript(folder)
     expect(lines).toEqual([
       'stage setup',

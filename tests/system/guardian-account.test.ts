@@ -5,13 +5,13 @@ import { beforeAll, describe, expect, it } from 'vitest'
 import { GUARDIAN_FILE, type GuardianEvent } from '../../src/files/guardian-event.js'
 import { findingsBlock } from '../../src/report/terminal.js'
 import { judgeRecording } from '../../src/verdict/judge-recording.js'
-import { DEMO_RIG, play, scenarioText, temporaryFolder } from '../setup/runs.js'
+import { DEMO_RIG, played, scenarioText, temporaryFolder } from '../setup/runs.js'
 
 const out = temporaryFolder()
 const folders = { 'slow-ahead': '' }
 beforeAll(async () => {
   for (const name of ['slow-ahead'] as const)
-    folders[name] = (await play(out, DEMO_RIG, scenarioText(name))).folder
+    folders[name] = (await played(DEMO_RIG, scenarioText(name))).folder
 })
 
 const T = 9e9

@@ -13,7 +13,7 @@ import { PcapngReader } from '../../src/record/pcapng-reader.js'
 import { judgeByLog } from '../../src/verdict/judge-recording.js'
 import { candumpLine } from '../../src/wire/candump.js'
 import type { Frame } from '../../src/wire/frame.js'
-import { change, DEMO_RIG, type Played, play, scenarioText, temporaryFolder } from '../setup/runs.js'
+import { change, DEMO_RIG, type Played, play, played, scenarioText, temporaryFolder } from '../setup/runs.js'
 
 const START = 1_700_000_000
 const root = new URL('../../', import.meta.url).pathname
@@ -60,7 +60,7 @@ describe('a run judged by a log of its frames', () => {
   it.each(['joint-jammed', 'joint-silent', 'operator-stop'])(
     '%s: the same verdict and findings, times within 2 ms',
     async (name) => {
-      const { folder, verdict } = await play(out, DEMO_RIG, scenarioText(name))
+      const { folder, verdict } = await played(DEMO_RIG, scenarioText(name))
       write(witnessed(folder, name))
 
       const { judgement, facts } = byLog(folder, log)

@@ -8,7 +8,7 @@ import { verdictJson } from '../../src/report/verdict-json.js'
 import { judgeRecording } from '../../src/verdict/judge-recording.js'
 import { isControl, isSetpoint, Workbench } from '../setup/bench.js'
 import { between } from '../setup/between.js'
-import { change, DEMO_RIG, eventsOf, play, scenarioText, temporaryFolder } from '../setup/runs.js'
+import { change, DEMO_RIG, eventsOf, play, played, scenarioText, temporaryFolder } from '../setup/runs.js'
 
 const DEG = Math.PI / 180
 const QUICK_STOP = 2
@@ -78,7 +78,7 @@ describe('on the demo rig, where it is asked for', () => {
   })
 
   it('simulated arms are proven only where the rig says always', async () => {
-    const { verdict, folder } = await play(out, DEMO_RIG, scenarioText('slow-ahead'))
+    const { verdict, folder } = await played(DEMO_RIG, scenarioText('slow-ahead'))
     expect(stagesOf(eventsOf(folder))).not.toContain('prove')
     const { figures } = verdict.watches.find((w) => w.watch === 'proof')!
     expect(figures).toEqual([expect.objectContaining({ name: 'stop path proven', value: 0 })])

@@ -1,10 +1,10 @@
 /** The same seed gives the same bytes; a recording judged later gives the verdict that the run gave. */
-import { cpSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
+import { cpSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { describe, expect, it } from 'vitest'
 import { writeReports } from '../../src/report/write.js'
 import { judgeRecording } from '../../src/verdict/judge-recording.js'
-import { change, DEMO_RIG, play, scenarioText, temporaryFolder } from '../setup/runs.js'
+import { change, DEMO_RIG, play, played, scenarioText, temporaryFolder } from '../setup/runs.js'
 
 const DERIVED = ['verdict.json', 'junit.xml', 'report.html']
 const SAME_BYTES = ['frames.pcapng', 'events.jsonl', 'rig.yaml', 'scenario.yaml', 'verdict.json', 'junit.xml']
@@ -31,8 +31,8 @@ describe('repeating', () => {
   })
 
   it.each(scenarios)('%s: judged later, byte for byte the same verdict and reports', async (name) => {
-    const { folder } = await play(out, DEMO_RIG, scenarioText(name))
-    const copy = `${folder}-copy`
+    const { folder } = await played(DEMO_RIG, scenarioText(name))
+    const copy = mkdtempSync(join(out, 'copy-'))
     cpSync(folder, copy, { recursive: true })
     for (const file of DERIVED) rmSync(join(copy, file))
     writeReports(copy, judgeRecording(copy))
@@ -40,9 +40,9 @@ describe('repeating', () => {
   })
 
   it('one feedback frame altered beyond a limit changes the verdict', async () => {
-    const { folder, verdict } = await play(out, DEMO_RIG, scenarioText('slow-ahead'))
+    const { folder, verdict } = await played(DEMO_RIG, scenarioText('slow-ahead'))
     expect(verdict.outcome).toBe('pass')
-    const copy = `${folder}-altered`
+    const copy = mkdtempSync(join(out, 'altered-'))
     cpSync(folder, copy, { recursive: true })
     const file = join(copy, 'frames.pcapng')
     const data = readFileSync(file)
@@ -60,16 +60,18 @@ describe('repeating', () => {
   })
 
   it('cut short it is incomplete, never a pass', async () => {
-    const { folder } = await play(out, DEMO_RIG, scenarioText('slow-ahead'))
-    const file = join(folder, 'frames.pcapng')
+    const { folder } = await played(DEMO_RIG, scenarioText('slow-ahead'))
+    const copy = mkdtempSync(join(out, 'cut-'))
+    cpSync(folder, copy, { recursive: true })
+    const file = join(copy, 'frames.pcapng')
     writeFileSync(file, readFileSync(file).subarray(0, 1_000_003))
-    const { verdict } = judgeRecording(folder).judgement
+    const { verdict } = judgeRecording(copy).judgement
     expect(verdict).toMatchObject({ outcome: 'incomplete', ended: 'cut short' })
   })
 
   it('frames are the same whatever the scenario says that it expects', async () => {
     const text = scenarioText('slow-ahead')
-    const first = await play(out, DEMO_RIG, text)
+    const first = await played(DEMO_RIG, text)
     const second = await play(out, DEMO_RIG, change(text, /least: \d+/, 'least: 99'))
     expect(bytes(second.folder, 'frames.pcapng')).toBe(bytes(first.folder, 'frames.pcapng'))
     expect(second.verdict.outcome).toBe('fail')

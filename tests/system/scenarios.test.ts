@@ -1,7 +1,7 @@
 /** Every demo scenario passes on the demo rig, and leaves a whole recording. Adding a scenario is adding a file. */
 import { readdirSync } from 'node:fs'
 import { describe, expect, it } from 'vitest'
-import { DEMO_RIG, play, SCENARIOS, scenarioText, temporaryFolder } from '../setup/runs.js'
+import { DEMO_RIG, play, played, SCENARIOS, scenarioText, temporaryFolder } from '../setup/runs.js'
 
 describe('demo scenarios', () => {
   const out = temporaryFolder()
@@ -11,7 +11,7 @@ describe('demo scenarios', () => {
   })
 
   it.each(SCENARIOS)('%s passes', async (name) => {
-    const { verdict, folder } = await play(out, DEMO_RIG, scenarioText(name))
+    const { verdict, folder } = await played(DEMO_RIG, scenarioText(name))
     expect(verdict.sentence).toBeTruthy()
     expect({ outcome: verdict.outcome, unmet: verdict.expectations.filter((e) => !e.met) }).toEqual({
       outcome: 'pass',

@@ -1,16 +1,16 @@
 /** A driver that does not do what the command says, on recordings whose command events are altered. */
-import { cpSync, readFileSync, writeFileSync } from 'node:fs'
+import { cpSync, mkdtempSync, readFileSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { describe, expect, it } from 'vitest'
 import { judgeRecording } from '../../src/verdict/judge-recording.js'
-import { change, DEMO_RIG, play, scenarioText, temporaryFolder } from '../setup/runs.js'
+import { change, DEMO_RIG, played, scenarioText, temporaryFolder } from '../setup/runs.js'
 
 const out = temporaryFolder()
 
 async function judgedAgainst(from: RegExp, to: string) {
-  const { folder, verdict } = await play(out, DEMO_RIG, scenarioText('slow-ahead'))
+  const { folder, verdict } = await played(DEMO_RIG, scenarioText('slow-ahead'))
   expect(verdict.outcome).toBe('pass')
-  const copy = `${folder}-altered`
+  const copy = mkdtempSync(join(out, 'altered-'))
   cpSync(folder, copy, { recursive: true })
   const file = join(copy, 'events.jsonl')
   writeFileSync(file, change(readFileSync(file, 'utf8'), from, to))

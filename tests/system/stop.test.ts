@@ -9,7 +9,7 @@ import type { BenchEvent } from '../../src/files/event.js'
 import { openRecording } from '../../src/record/read.js'
 import { findingsBlock } from '../../src/report/terminal.js'
 import { isControl, Workbench } from '../setup/bench.js'
-import { change, DEMO_RIG, play, scenarioText, temporaryFolder } from '../setup/runs.js'
+import { change, DEMO_RIG, play, played, scenarioText, temporaryFolder } from '../setup/runs.js'
 
 /** One line for each thing of interest, in order: events of the stop, controlwords, NMT, and whether setpoints flow. */
 function transcript(folder: string): string[] {
@@ -44,7 +44,7 @@ describe('stop', () => {
   const out = temporaryFolder()
 
   it('category 1: quick stop on every bus, disable voltage at standstill, NMT last; release and reset move nothing', async () => {
-    const { folder, verdict } = await play(out, DEMO_RIG, scenarioText('operator-stop'))
+    const { folder, verdict } = await played(DEMO_RIG, scenarioText('operator-stop'))
     expect(verdict.outcome).toBe('pass')
     expect(transcript(folder)).toEqual([
       'stage play',
@@ -168,7 +168,7 @@ describe('stop', () => {
   })
 
   it('a new start goes from the measured pose to park, and an old command does not come back', async () => {
-    const { folder, verdict } = await play(out, DEMO_RIG, scenarioText('new-start'))
+    const { folder, verdict } = await played(DEMO_RIG, scenarioText('new-start'))
     expect(verdict.outcome).toBe('pass')
     const stages: { stage: string; t: number }[] = []
     const commands: { t: number; surge: number }[] = []
