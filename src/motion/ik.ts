@@ -40,7 +40,7 @@ const LONGEST = 0.5
 const NEAR = 1e-2
 const SHRUNK = 1e-2
 /** Square of an error on whose way no bend is to be seen. */
-const STRAIGHT = 1e-11
+const STRAIGHT = 1e-13
 
 /** `limit`: the solution found lies outside a joint's range; `joint` says which. */
 export type IkOutcome = 'solved' | 'no-solution' | 'limit'
