@@ -109,6 +109,32 @@ describe('a fast crossing', () => {
     expect(sweep.now[arms]).toBe(Number.POSITIVE_INFINITY)
   })
 
+  it.each([0, 1])('of thin arms, of which arm %i alone moves, and by little', (moving) => {
+    const rig = paper([])
+    const thin: ThickRig = {
+      ...rig,
+      clearance: {
+        ...rig.clearance,
+        base: 0.001,
+        links: rig.clearance.links.map(() => 0.001),
+        paddle: 0.001,
+      },
+      arms: rig.arms.map((arm) => ({ ...arm, paddle: { ...arm.paddle, width: 0.006 } })),
+    }
+    const sweep = new ClearanceSweep(thin, 0.1, 0.05)
+    const arms = sweep.groups.findIndex(({ to }) => to === 'starboard')
+    // Both lie inwards, one across the other: 20 mm on this side of it, then 10 mm beyond.
+    const across = (pitch: number): Float64Array => {
+      const q = Float64Array.of(-1.3, 0, 0, 1.3, 0, 0)
+      q[3 * moving + 1] = pitch
+      return q
+    }
+    sweep.start(across(-0.045), 0)
+    expect(sweep.now[arms]).toBeGreaterThan(0.015)
+    sweep.move(across(0.025), 1)
+    expect(sweep.now[arms]).toBeLessThan(0)
+  })
+
   it('a jump that is too long is given up, and counted', () => {
     const sweep = new ClearanceSweep(skiff, 0.1, 0.05)
     const random = randomStream(8, 'jump')
