@@ -48,12 +48,31 @@ export function kinematicsOf(rig: Rig, arm: Arm): InverseKinematics {
   )
 }
 
+/** What a posture is found from. */
+type Grounds = Pick<Rig, 'arms' | 'joints' | 'stroke' | 'craft'>
+
+/** Those that were found: a series plays one rig again and again, and a search takes as long as a second of a run. */
+const known = new WeakMap<Arm, { readonly grounds: Grounds; readonly park: Float64Array }>()
+
 /**
  * Joint positions (rad) at the park place, in the posture whose worst pose over the whole stroke is the best conditioned,
  * with the ends of the joint ranges kept clear of. When no posture reaches everywhere, the one that gets farthest.
  * @throws DrystrokeError `unreachable` when no posture reaches the park place itself
  */
 export function parkPosture(rig: Rig, arm: Arm, path: BladePath, ik: InverseKinematics): Float64Array {
+  const before = known.get(arm)
+  if (before && sameGrounds(before.grounds, rig)) return before.park.slice()
+  const { arms, joints, stroke, craft } = rig
+  const park = search(rig, arm, path, ik)
+  known.set(arm, { grounds: { arms, joints, stroke, craft }, park: park.slice() })
+  return park
+}
+
+function sameGrounds(a: Grounds, b: Grounds): boolean {
+  return a.arms === b.arms && a.joints === b.joints && a.stroke === b.stroke && a.craft === b.craft
+}
+
+function search(rig: Rig, arm: Arm, path: BladePath, ik: InverseKinematics): Float64Array {
   const joints = jointsOf(rig, arm)
   const random = randomStream(1, `posture ${arm.name}`)
   /** Apart from the targets of the walks, which may end anywhere. */

@@ -4,6 +4,7 @@ import { kinematicsOf, parkPosture } from '../../../src/driver/posture.js'
 import { ReferenceDriver } from '../../../src/driver/reference.js'
 import type { DrystrokeError } from '../../../src/errors.js'
 import { readRigFile } from '../../../src/files/load.js'
+import type { Rig, Vector3 } from '../../../src/files/rig.js'
 import { randomStream } from '../../../src/random.js'
 import { DEMO, go, Player, withStroke } from './play.js'
 
@@ -366,7 +367,30 @@ test('a posture in which a spare joint never comes to rest is no park pose', () 
     margin: 1,
     joint: 0,
   } as unknown as typeof ik
-  expect(parkPosture(DEMO, arm, path, drifting)).toHaveLength(6)
+  // Arms that nobody has seen before: those that were found are kept.
+  expect(parkPosture(DEMO, { ...arm }, path, drifting)).toHaveLength(6)
   drift = 1e-8
-  expect(() => parkPosture(DEMO, arm, path, drifting)).toThrow(/cannot hold its blade at the park place/)
+  expect(() => parkPosture(DEMO, { ...arm }, path, drifting)).toThrow(
+    /cannot hold its blade at the park place/,
+  )
+})
+
+test('a park pose that was found is kept for the same rig, and for no other', () => {
+  const found = new ReferenceDriver(DEMO).parkPose
+  expect(new ReferenceDriver({ ...DEMO }).parkPose).toEqual(found)
+  const longer = ([x, y, z]: Vector3): Vector3 => [1.02 * x, 1.02 * y, 1.02 * z]
+  const others: Rig[] = [
+    { ...DEMO, stroke: { ...DEMO.stroke, clearance: 0.1 } },
+    { ...DEMO, craft: { ...DEMO.craft, waterline: 0.35 } },
+    {
+      ...DEMO,
+      joints: DEMO.joints.map((j) => ({ ...j, origin: { ...j.origin, at: longer(j.origin.at) } })),
+    },
+  ]
+  for (const other of others) {
+    const { parkPose } = new ReferenceDriver(other)
+    expect(parkPose).not.toEqual(found)
+    // The same, of objects that nobody has seen before.
+    expect(parkPose).toEqual(new ReferenceDriver(structuredClone(other)).parkPose)
+  }
 })
