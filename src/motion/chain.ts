@@ -2,16 +2,14 @@
  * Forward kinematics and the geometric Jacobian of one arm, allocation-free.
  *
  * Every joint is rewritten once as a turn about z: with B_i turning z onto the joint's axis, the fixed part before it
- * becomes B_(i-1)^T origin_i B_i. The rotation of that is a turn about z, a tilt about x and another turn about z (Euler); both turns
- * are taken into the angles of the joints before and behind, as in links.ts. A joint then costs a turn of two columns, a tilt
- * of two and a shift, and its axis is the third column. The base pose comes before the first joint, so that all results are
- * in the craft frame. Column i of the geometric Jacobian is (axis x (blade - point), axis), as in B. Siciliano, L. Sciavicco, L.
- * Villani, G. Oriolo, "Robotics: Modelling, Planning and Control" (2009), 3.1.3 (from memory).
+ * becomes B_(i-1)^T origin_i B_i. A joint then costs one matrix product and one turn of two columns, and its axis is
+ * the third column. The base pose is folded into the first joint, so that all results are in the craft frame. Column i of the
+ * geometric Jacobian is (axis x (blade - point), axis), as in B. Siciliano, L. Sciavicco, L. Villani, G. Oriolo, "Robotics: Modelling,
+ * Planning and Control" (2009), 3.1.3 (from memory).
  */
 import type { Arm, Pose, Vector3 } from '../files/rig.js'
-import { eulerAngles, inTurned, multiply, POSE, poseOf, turnedBack, zOnto } from './pose.js'
+import { multiply, POSE, poseOf, turnedBack, zOnto } from './pose.js'
 
-const JOINT = 6
 /** rad2: below it four terms of the power series leave out less than the last digit. */
 const SMALL = 1 / 1024
 
@@ -22,12 +20,8 @@ export class Chain {
   readonly blade: Float64Array = new Float64Array(POSE)
   /** m: half the way along the links from the second joint to the blade's centre; makes metres and radians comparable. */
   readonly scale: number
-  /** T_craft of the first joint at position zero, and the blade's pose in the last joint's frame. */
-  readonly #base: Float64Array
-  readonly #tool: Float64Array
-  /** JOINT numbers a joint: what is added to its position (rad), then what leads to the next one: cosine and sine of a tilt about x, and a shift (m). */
-  readonly #joints: Float64Array
-  /** Cosine and sine of each joint's angle. */
+  readonly #fixed: Float64Array
+  /** Cosine and sine of each joint's position. */
   readonly #turns: Float64Array
   /** Joint axes (unit) and points on them (m), craft frame, three numbers a joint. */
   readonly #axes: Float64Array
@@ -37,45 +31,32 @@ export class Chain {
   constructor(arm: Pick<Arm, 'base' | 'tool'>, joints: readonly { origin: Pose; axis: Vector3 }[]) {
     const n = joints.length
     this.n = n
-    this.#base = new Float64Array(POSE)
-    this.#tool = new Float64Array(POSE)
-    this.#joints = new Float64Array(n * JOINT)
+    this.#fixed = new Float64Array((n + 1) * POSE)
     this.#turns = new Float64Array(2 * n)
     this.#axes = new Float64Array(3 * n)
     this.#points = new Float64Array(3 * n)
     let before = poseOf(arm.base)
-    let last = 0
     const a = new Float64Array(POSE)
-    const fixed = new Float64Array(POSE)
+    const b = new Float64Array(POSE)
     joints.forEach(({ origin, axis }, i) => {
       const turn = zOnto(axis)
       multiply(before, poseOf(origin), a)
-      multiply(a, turn, fixed)
+      multiply(a, turn, b)
+      this.#fixed.set(b, i * POSE)
       before = turnedBack(turn)
-      if (i === 0) {
-        this.#base.set(fixed)
-        return
-      }
-      const angles = eulerAngles(fixed)
-      const at = (i - 1) * JOINT
-      this.#joints[at] = last + angles.first
-      this.#joints.set([angles.cos, angles.sin, ...inTurned(fixed.subarray(9), angles.first)], at + 1)
-      last = angles.last
     })
-    this.#joints[(n - 1) * JOINT] = last
-    this.#joints[(n - 1) * JOINT + 1] = 1
-    multiply(before, poseOf(arm.tool.pose), this.#tool)
+    multiply(before, poseOf(arm.tool.pose), a)
+    this.#fixed.set(a, n * POSE)
     const links = [...joints.slice(1).map((j) => j.origin.at), arm.tool.pose.at]
     this.scale = links.reduce((sum, at) => sum + Math.hypot(...at), 0) / 2
   }
 
   /** Works out `blade` and the joint axes at joint positions `q` (rad, n of them). */
   forward(q: Float64Array): void {
-    const joints = this.#joints
     const turns = this.#turns
     // Apart from the rest: a call in the midst of it would cost all that is held in registers.
     for (let i = 0; i < this.n; i++) {
-      const angle = q[i]! + joints[i * JOINT]!
+      const angle = q[i]!
       turns[2 * i] = Math.cos(angle)
       turns[2 * i + 1] = Math.sin(angle)
     }
@@ -104,84 +85,82 @@ export class Chain {
 
   /** Along the joints as they are turned. */
   #follow(): void {
-    const joints = this.#joints
+    const fixed = this.#fixed
     const axes = this.#axes
     const points = this.#points
     const turns = this.#turns
-    const base = this.#base
     const n = this.n
-    // The three columns, and the origin.
-    let ux = base[0]!
-    let uy = base[3]!
-    let uz = base[6]!
-    let vx = base[1]!
-    let vy = base[4]!
-    let vz = base[7]!
-    let wx = base[2]!
-    let wy = base[5]!
-    let wz = base[8]!
-    let px = base[9]!
-    let py = base[10]!
-    let pz = base[11]!
+    let r00 = fixed[0]!
+    let r01 = fixed[1]!
+    let r02 = fixed[2]!
+    let r10 = fixed[3]!
+    let r11 = fixed[4]!
+    let r12 = fixed[5]!
+    let r20 = fixed[6]!
+    let r21 = fixed[7]!
+    let r22 = fixed[8]!
+    let px = fixed[9]!
+    let py = fixed[10]!
+    let pz = fixed[11]!
     for (let i = 0; i < n; i++) {
-      const j = 3 * i
-      axes[j] = wx
-      axes[j + 1] = wy
-      axes[j + 2] = wz
-      points[j] = px
-      points[j + 1] = py
-      points[j + 2] = pz
-      // The joint's turn, the shift, and the tilt to the next joint's axis.
-      const k = i * JOINT
+      axes[3 * i] = r02
+      axes[3 * i + 1] = r12
+      axes[3 * i + 2] = r22
+      points[3 * i] = px
+      points[3 * i + 1] = py
+      points[3 * i + 2] = pz
+      // R Rz(q): two columns turn.
       const c = turns[2 * i]!
       const s = turns[2 * i + 1]!
-      const cb = joints[k + 1]!
-      const sb = joints[k + 2]!
-      const x = joints[k + 3]!
-      const y = joints[k + 4]!
-      const z = joints[k + 5]!
-      const tx = c * vx - s * ux
-      const ty = c * vy - s * uy
-      const tz = c * vz - s * uz
-      ux = c * ux + s * vx
-      uy = c * uy + s * vy
-      uz = c * uz + s * vz
-      px += x * ux + y * tx + z * wx
-      py += x * uy + y * ty + z * wy
-      pz += x * uz + y * tz + z * wz
-      vx = cb * tx + sb * wx
-      vy = cb * ty + sb * wy
-      vz = cb * tz + sb * wz
-      wx = cb * wx - sb * tx
-      wy = cb * wy - sb * ty
-      wz = cb * wz - sb * tz
+      const u0 = c * r00 + s * r01
+      const u1 = c * r10 + s * r11
+      const u2 = c * r20 + s * r21
+      const v0 = c * r01 - s * r00
+      const v1 = c * r11 - s * r10
+      const v2 = c * r21 - s * r20
+      // Times the fixed part that follows.
+      const f = (i + 1) * POSE
+      const f0 = fixed[f]!
+      const f1 = fixed[f + 1]!
+      const f2 = fixed[f + 2]!
+      const f3 = fixed[f + 3]!
+      const f4 = fixed[f + 4]!
+      const f5 = fixed[f + 5]!
+      const f6 = fixed[f + 6]!
+      const f7 = fixed[f + 7]!
+      const f8 = fixed[f + 8]!
+      const tx = fixed[f + 9]!
+      const ty = fixed[f + 10]!
+      const tz = fixed[f + 11]!
+      px += u0 * tx + v0 * ty + r02 * tz
+      py += u1 * tx + v1 * ty + r12 * tz
+      pz += u2 * tx + v2 * ty + r22 * tz
+      const w0 = r02
+      const w1 = r12
+      const w2 = r22
+      r00 = u0 * f0 + v0 * f3 + w0 * f6
+      r01 = u0 * f1 + v0 * f4 + w0 * f7
+      r02 = u0 * f2 + v0 * f5 + w0 * f8
+      r10 = u1 * f0 + v1 * f3 + w1 * f6
+      r11 = u1 * f1 + v1 * f4 + w1 * f7
+      r12 = u1 * f2 + v1 * f5 + w1 * f8
+      r20 = u2 * f0 + v2 * f3 + w2 * f6
+      r21 = u2 * f1 + v2 * f4 + w2 * f7
+      r22 = u2 * f2 + v2 * f5 + w2 * f8
     }
-    const f = this.#tool
     const t = this.blade
-    const f0 = f[0]!
-    const f1 = f[1]!
-    const f2 = f[2]!
-    const f3 = f[3]!
-    const f4 = f[4]!
-    const f5 = f[5]!
-    const f6 = f[6]!
-    const f7 = f[7]!
-    const f8 = f[8]!
-    const x = f[9]!
-    const y = f[10]!
-    const z = f[11]!
-    t[0] = ux * f0 + vx * f3 + wx * f6
-    t[1] = ux * f1 + vx * f4 + wx * f7
-    t[2] = ux * f2 + vx * f5 + wx * f8
-    t[3] = uy * f0 + vy * f3 + wy * f6
-    t[4] = uy * f1 + vy * f4 + wy * f7
-    t[5] = uy * f2 + vy * f5 + wy * f8
-    t[6] = uz * f0 + vz * f3 + wz * f6
-    t[7] = uz * f1 + vz * f4 + wz * f7
-    t[8] = uz * f2 + vz * f5 + wz * f8
-    t[9] = px + ux * x + vx * y + wx * z
-    t[10] = py + uy * x + vy * y + wy * z
-    t[11] = pz + uz * x + vz * y + wz * z
+    t[0] = r00
+    t[1] = r01
+    t[2] = r02
+    t[3] = r10
+    t[4] = r11
+    t[5] = r12
+    t[6] = r20
+    t[7] = r21
+    t[8] = r22
+    t[9] = px
+    t[10] = py
+    t[11] = pz
   }
 
   /** Unit vectors, craft frame, three numbers a joint: the joints' axes at the last `forward`. */
@@ -221,8 +200,8 @@ export class Chain {
   }
 
   /**
-   * How the blade's twist changes when the joints go on at these speeds, at the last `forward`: J' qd, link by link from the base, as a
-   * point that turns is pulled to its axis.
+   * How the blade's twist changes when the joints go on at these speeds, at the last `forward`: J' qd, link by link from the base: the
+   * accelerations of the recursion that dynamics.ts names, of joints that do not accelerate.
    * @param qd rad/s, n
    * @param out six numbers, craft frame: of the blade's centre (m/s2) and of the blade (rad/s2)
    */

@@ -15,9 +15,8 @@
 import type { Vector3 } from '../files/rig.js'
 import { factor, solve } from './cholesky.js'
 import { GRAVITY } from './gravity.js'
-import { LINK, type Links, MASS, OFFSET, SHIFT, TILT } from './links.js'
+import { inTurned, LINK, type Links, MASS, OFFSET, SHIFT, TILT } from './links.js'
 import { massMatrix } from './mass-matrix.js'
-import { inTurned } from './pose.js'
 
 /** m/s2, craft frame of a level craft. */
 const FREE_FALL: Vector3 = [0, 0, -GRAVITY]

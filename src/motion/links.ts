@@ -13,7 +13,7 @@ import { DrystrokeError } from '../errors.js'
 import type { Arm, Pose, Vector3 } from '../files/rig.js'
 import { joined } from '../rigid.js'
 import { type Body, placed, type Train } from './body.js'
-import { eulerAngles, inTurned, multiply, POSE, poseOf, turnedBack, zOnto } from './pose.js'
+import { multiply, POSE, poseOf, turnedBack, zOnto } from './pose.js'
 
 /** Numbers a link has in `Links.data`. */
 export const LINK = 16
@@ -91,6 +91,21 @@ function product(a: Float64Array, b: Float64Array): Float64Array {
 
 function aboutZ(angle: number): Float64Array {
   return poseOf({ at: [0, 0, 0], turn: [0, 0, angle] })
+}
+
+/** A vector as a frame has it that is turned about z by `angle`. */
+export function inTurned([x, y, z]: ArrayLike<number> & Iterable<number>, angle: number): Vector3 {
+  const [c, s] = [Math.cos(angle), Math.sin(angle)]
+  return [c * x! + s * y!, c * y! - s * x!, z!]
+}
+
+/** R = Rz(first) Rx(tilt) Rz(last). Without tilt any first turn does: `last` is taken from what the first one leaves. */
+function eulerAngles(pose: Float64Array): { first: number; cos: number; sin: number; last: number } {
+  const sin = Math.hypot(pose[2]!, pose[5]!)
+  const first = sin === 0 ? 0 : Math.atan2(pose[2]!, -pose[5]!)
+  const [c, s] = [Math.cos(first), Math.sin(first)]
+  const last = Math.atan2(-(c * pose[1]! + s * pose[4]!), c * pose[0]! + s * pose[3]!)
+  return { first, cos: pose[8]!, sin, last }
 }
 
 /** Mass, first and second moments about the frame's origin. */

@@ -59,21 +59,6 @@ export function turnedBack(t: Float64Array): Float64Array {
   return Float64Array.of(a!, d!, g!, b!, e!, h!, c!, f!, i!, 0, 0, 0)
 }
 
-/** A vector as a frame has it that is turned about z by `angle`. */
-export function inTurned([x, y, z]: ArrayLike<number> & Iterable<number>, angle: number): Vector3 {
-  const [c, s] = [Math.cos(angle), Math.sin(angle)]
-  return [c * x! + s * y!, c * y! - s * x!, z!]
-}
-
-/** Of the rotation R = Rz(first) Rx(tilt) Rz(last): rad, and the tilt's cosine and sine. Without tilt any first turn does: `last` is taken from what the first one leaves. */
-export function eulerAngles(pose: Float64Array): { first: number; cos: number; sin: number; last: number } {
-  const sin = Math.hypot(pose[2]!, pose[5]!)
-  const first = sin === 0 ? 0 : Math.atan2(pose[2]!, -pose[5]!)
-  const [c, s] = [Math.cos(first), Math.sin(first)]
-  const last = Math.atan2(-(c * pose[1]! + s * pose[4]!), c * pose[0]! + s * pose[3]!)
-  return { first, cos: pose[8]!, sin, last }
-}
-
 /**
  * The rotation vector (axis times angle, rad, 0..pi long) that turns `from` into `to`, in the parent's frame:
  * log(R_to R_from^T). By way of the unit quaternion, so that it is exact near half a turn.
