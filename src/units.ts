@@ -80,7 +80,7 @@ export function article(quantity: Quantity): 'a' | 'an' {
   return /^[aeiou]/.test(quantity) ? 'an' : 'a'
 }
 
-/** Units for people: radians shown in degrees, everything else as it is. */
+/** Units for people: radians shown in degrees, stiffness in N/mm, everything else as it is. */
 export type ShownUnit =
   | 'rad'
   | 'rad/s'
@@ -88,7 +88,9 @@ export type ShownUnit =
   | 'm'
   | 'm/s'
   | 's'
+  | 'N'
   | 'N m'
+  | 'N/m'
   | 'share'
   | 'count'
   | 'Hz'
@@ -101,7 +103,9 @@ const SHOWN: Record<ShownUnit, { factor: number; unit: string }> = {
   m: { factor: 1, unit: 'm' },
   'm/s': { factor: 1, unit: 'm/s' },
   s: { factor: 1, unit: 's' },
+  N: { factor: 1, unit: 'N' },
   'N m': { factor: 1, unit: 'N m' },
+  'N/m': { factor: 1e-3, unit: 'N/mm' },
   share: { factor: 100, unit: '%' },
   count: { factor: 1, unit: '' },
   Hz: { factor: 1, unit: 'Hz' },

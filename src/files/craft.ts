@@ -63,6 +63,8 @@ export interface HullSettings {
   readonly gyration: number
   /** m, GM; null: not stated, so nothing can be said of heel */
   readonly metacentricHeight: number | null
+  /** rad, heel beyond which a warning is given */
+  readonly mostHeel: number
   /** null: as half an ellipsoid of the hull's extent */
   readonly added: AddedMass | null
   readonly resistance:
@@ -104,6 +106,10 @@ export interface MountSettings {
   readonly reach: number
   /** Hz, measured vibration that the mount must keep away from */
   readonly lines: readonly number[]
+  /** How far strokes and lines must stay away from the mount's own frequency, either way, as a share of it */
+  readonly margin: number
+  /** Harmonics of a stroke that are looked at, the fundamental included */
+  readonly harmonics: number
 }
 
 export interface BatterySettings {

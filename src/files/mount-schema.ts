@@ -1,7 +1,7 @@
 /** How a rig file says what each arm is fixed to. */
 import { z } from 'zod'
 import type { MountSettings } from './craft.js'
-import { list, section } from './fields.js'
+import { list, section, whole } from './fields.js'
 import { quantity } from './quantity.js'
 
 const sectionForm = section('The section of the beam', {
@@ -32,9 +32,19 @@ export const mountForm = section('What each arm is fixed to: a beam, clamped to 
     0,
     32,
   ).prefault([]),
+  // Common practice, no source: at 20 % off, a mount without damping still makes 1 / |1 - r^2| of what shakes it, 2.3 or 2.8 times.
+  margin: quantity('share', 'how far strokes and lines must stay away from its own frequency, either way', {
+    above: '0 %',
+    max: '100 %',
+  }).prefault('20 %'),
+  // A mount with some 2 % of critical damping (common practice, no source) makes 25 times of what shakes it at its own frequency. Beyond
+  // the twentieth no harmonic of the demo's stroke has 5 % of the strongest's force on the blade: tests/outside/stroke-harmonics.test.ts.
+  harmonics: whole('of a stroke that are looked at; a stroke with harder corners has more', 1, 200).prefault(
+    20,
+  ),
 }).transform(({ 'tip-mass': tipMass, section, measured, ...mount }, context): MountSettings => {
   const beam = beamOf(section, measured)
-  if (beam !== null) return { length: mount.length, beam, tipMass, reach: mount.reach, lines: mount.lines }
+  if (beam !== null) return { ...mount, beam, tipMass }
   const message = 'exactly one of section and measured: how far the beam gives way'
   context.issues.push({ code: 'custom', message, input: mount })
   return z.NEVER

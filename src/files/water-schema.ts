@@ -95,6 +95,11 @@ export const hullForm = section('The hull of the laden craft', {
     above: '0 m',
     max: '10 m',
   }).optional(),
+  // Common practice, no source: about as far as the metacentric height describes a craft.
+  'most-heel': quantity('angle', 'from arms that reach out; more is a warning', {
+    above: '0 deg',
+    max: '45 deg',
+  }).prefault('10 deg'),
   'added-mass': addedForm.optional(),
   wetted: wettedForm.optional(),
   drag: dragForm.optional(),
@@ -129,6 +134,7 @@ export const hullForm = section('The hull of the laden craft', {
       // Common practice, no source.
       gyration: hull.gyration ?? length / 4,
       metacentricHeight: hull['metacentric-height'] ?? null,
+      mostHeel: hull['most-heel'],
       added: hull['added-mass'] ?? null,
       resistance,
       crossFlow: hull['cross-flow'],

@@ -2,18 +2,15 @@
  * What one arm's drives give for a motion, on dry land and with the blade in the water; allocation-free.
  *
  *     dry     tau = M(q) qdd + c(q, qd) + g(q) + friction(qd)
- *     afloat  tau - J(q)^T w,   w the water on the blade: lift, drag and added mass (water/blade-force.ts)
+ *     afloat  tau - J(q)^T w,   w the water on the blade: lift, drag and added mass (blade-load.ts)
  *
- * The acceleration of the blade's centre is J qdd + J' qd. The blade is a flat rectangle of its length that has its area. A joint
- * slower than its `still` counts as at rest, where dry friction has no value of its own: what is left of an encoder's noise then
- * turns no friction about.
+ * A joint slower than its `still` counts as at rest, where dry friction has no value of its own: what is left of an encoder's
+ * noise then turns no friction about.
  */
 import type { Arm, Rig } from '../files/rig.js'
+import { BladeLoad } from './blade-load.js'
 import { friction } from './friction.js'
-import { GRAVITY } from './gravity.js'
-import { LadenArm, SPATIAL, type WeighedJoint, wetShape } from './laden-arm.js'
-import { BladeForce } from './water/blade-force.js'
-import { Immersion } from './water/immersion.js'
+import { LadenArm, type WeighedJoint } from './laden-arm.js'
 import type { Water } from './water/properties.js'
 
 export class ArmTorques {
@@ -21,21 +18,12 @@ export class ArmTorques {
   readonly dry: Float64Array
   /** N m, one a joint, of the last `wet` */
   readonly afloat: Float64Array
-  /** N and N m about the blade's centre, craft frame: the water on the blade at the last `wet` */
-  readonly wrench: Float64Array = new Float64Array(SPATIAL)
-  /** m2 of the blade's face under water at the last `at`, craft level at rest */
-  area = 0
   readonly #arm: LadenArm
-  readonly #blade: BladeForce | null
-  readonly #immersion: Immersion
-  readonly #paddle: number
+  readonly #load: BladeLoad
   readonly #still: Float64Array
   readonly #moving: Float64Array
   readonly #rubbing: Float64Array
   readonly #mass: Float64Array
-  readonly #twist = new Float64Array(SPATIAL)
-  /** m/s2 and rad/s2, craft frame: of the blade's centre */
-  readonly #acceleration = new Float64Array(SPATIAL)
 
   /**
    * @param own the arm's joints, from base to tip
@@ -44,18 +32,15 @@ export class ArmTorques {
    * @throws DrystrokeError `file-invalid` for a blade that is none, or a negative coefficient of its flow
    */
   constructor(
-    { waterline }: Pick<Rig['craft'], 'waterline'>,
+    craft: Pick<Rig['craft'], 'waterline'>,
     arm: Arm,
     own: readonly WeighedJoint[],
     still: Float64Array,
     water: Pick<Water, 'density'> | null,
   ) {
     const n = own.length
-    const shape = wetShape(arm)
     this.#arm = new LadenArm(arm, own)
-    this.#blade = water === null ? null : new BladeForce(shape, arm.paddle.flow, water, waterline)
-    this.#immersion = this.#blade?.wet ?? new Immersion(shape, waterline)
-    this.#paddle = arm.paddle.mass
+    this.#load = new BladeLoad(craft, arm, this.#arm, water)
     this.#still = still
     this.dry = new Float64Array(n)
     this.afloat = new Float64Array(n)
@@ -66,7 +51,17 @@ export class ArmTorques {
 
   /** T_craft_blade of the last `at`. */
   get blade(): Float64Array {
-    return this.#arm.chain.blade
+    return this.#load.blade
+  }
+
+  /** m2 of the blade's face under water at the last `at`, craft level at rest */
+  get area(): number {
+    return this.#load.area
+  }
+
+  /** N and N m about the blade's centre, craft frame: the water on the blade at the last `wet` */
+  get wrench(): Float64Array {
+    return this.#load.wrench
   }
 
   /** Works out `dry` and `area`. @param q rad @param qd rad/s @param qdd rad/s2; one a joint each */
@@ -76,13 +71,7 @@ export class ArmTorques {
     for (let i = 0; i < arm.n; i++) this.#moving[i] = Math.abs(qd[i]!) > this.#still[i]! ? qd[i]! : 0
     friction(arm.trains, this.#moving, this.#rubbing)
     for (let i = 0; i < arm.n; i++) this.dry[i]! += this.#rubbing[i]!
-    arm.place(q)
-    arm.chain.bend(qd, this.#acceleration)
-    this.#twist.fill(0)
-    arm.addOfBlade(qd, 1, this.#twist)
-    arm.addOfBlade(qdd, 1, this.#acceleration)
-    this.#immersion.at(arm.chain.blade)
-    this.area = this.#immersion.area
+    this.#load.at(q, qd, qdd)
   }
 
   /**
@@ -91,24 +80,13 @@ export class ArmTorques {
    */
   wet(craft: Float64Array, current: Float64Array): void {
     const arm = this.#arm
-    const blade = this.#blade!
-    const { wrench } = this
-    blade.at(arm.chain.blade, this.#twist, craft, current, wrench)
-    blade.addInertia(this.#acceleration, wrench)
-    for (let i = 0; i < arm.n; i++) this.afloat[i] = this.dry[i]! - arm.ofJoint(i, wrench)
+    this.#load.wet(craft, current)
+    for (let i = 0; i < arm.n; i++) this.afloat[i] = this.dry[i]! - arm.ofJoint(i, this.#load.wrench)
   }
 
-  /**
-   * kg: the still mass that would load the end of the arm as its paddle does at the last `at`: the force that moves and carries
-   * it, over gravity. @param water the water's force on the blade (N, craft frame, three numbers or more), or null: dry
-   */
+  /** kg: see `BladeLoad.carried`. */
   carried(water: Float64Array | null): number {
-    const a = this.#acceleration
-    const m = this.#paddle
-    const x = m * a[0]! - (water?.[0] ?? 0)
-    const y = m * a[1]! - (water?.[1] ?? 0)
-    const z = m * (a[2]! + GRAVITY) - (water?.[2] ?? 0)
-    return Math.sqrt(x * x + y * y + z * z) / GRAVITY
+    return this.#load.carried(water)
   }
 
   /**

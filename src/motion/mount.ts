@@ -5,6 +5,7 @@
  * damping; the tip mass is a point. Real clamps give way, so that a measured deflection is the better figure. Source: R. D. Blevins,
  * "Formulas for Natural Frequency and Mode Shape" (1979), table 8-1 and 8-8 (tables' numbers from memory).
  */
+import type { MountSettings } from '../files/rig.js'
 import { expectNotNegative, expectPositive, refuse } from './bounds.js'
 
 export interface MountSection {
@@ -63,6 +64,17 @@ export function mountOfDeflection(load: number, deflection: number, mass: number
   expectPositive('mount.deflection', deflection, 'm')
   expectNotNegative('mount.mass', mass, 'kg')
   return { stiffness: load / deflection, mass }
+}
+
+/** The mount that a rig states. */
+export function mountOf({ length, beam }: MountSettings): Mount {
+  if (beam.kind === 'measured') return mountOfDeflection(beam.load, beam.deflection, beam.mass)
+  return mountOfSection({ ...beam, length })
+}
+
+/** Hz, first bending frequency of the mount that a rig states, with an arm at its tip. */
+export function ownFrequency(settings: MountSettings): number {
+  return firstFrequency(mountOf(settings), settings.tipMass)
 }
 
 /** m at the tip, under a load (N) at the tip and square to the beam: P L^3 / 3 E I. */

@@ -8,7 +8,8 @@
  */
 import type { Arm, Rig } from '../files/rig.js'
 import { friction } from '../motion/friction.js'
-import { isWeighed, LadenArm, SPATIAL, wetShape } from '../motion/laden-arm.js'
+import { SPATIAL } from '../motion/blade-motion.js'
+import { isWeighed, LadenArm, wetShape } from '../motion/laden-arm.js'
 import { BladeForce } from '../motion/water/blade-force.js'
 import type { Water } from '../motion/water/properties.js'
 import type { CoupledJoint } from './mechanism.js'

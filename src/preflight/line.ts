@@ -21,6 +21,12 @@ export type Check =
   | 'braking time'
   | 'braking torque'
   | 'clearance'
+  | 'mount stiffness'
+  | 'mount frequency'
+  | 'vibration line'
+  | 'stroke harmonic'
+  | 'blade deflection'
+  | 'heel'
 
 export interface Line {
   readonly check: Check
@@ -39,6 +45,9 @@ export interface Line {
   /** The figure in words, without place and scenario. */
   readonly says: string
 }
+
+/** A line that commands lead to, before it is said whose. */
+export type Found = Omit<Line, 'scenarios'>
 
 const LEVELS: readonly Level[] = ['pass', 'warn', 'fail']
 

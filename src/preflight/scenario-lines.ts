@@ -2,8 +2,9 @@
 import type { Rig } from '../files/rig.js'
 import { showQuantity } from '../units.js'
 import type { WatchSettings } from '../watch/settings.js'
-import { atPhase, type Check, type Level, type Line, levelOfShare } from './line.js'
+import { atPhase, type Check, type Found, type Level, type Line, levelOfShare } from './line.js'
 import type { RunOnPeaks, Wait } from './motion-look.js'
+import { shakenLines } from './mount-lines.js'
 import type { Peaks } from './peaks.js'
 import type { ScriptLooks } from './script-looks.js'
 import { torqueLimit } from './torque-look.js'
@@ -25,10 +26,9 @@ export function scenarioLines(
     ...looks.motion.runsOn.flatMap((peaks, i) => runOnLines(rig, peaks, waits[i]!)),
     ...brakingLines(rig, looks),
     ...clearanceLines(rig, looks),
+    ...shakenLines(rig, looks),
   ].map((line) => ({ ...line, scenarios: names }))
 }
-
-type Found = Omit<Line, 'scenarios'>
 
 function motionLines(rig: WatchedRig, { motion }: ScriptLooks): Found[] {
   const line = (check: Check, peaks: Peaks, what: string): Found => {

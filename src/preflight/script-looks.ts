@@ -1,10 +1,11 @@
 /** Scenarios whose commands are the same differ by their faults alone: each script is walked once, with all that looks at it. */
 
-import { ScenarioWalk } from '../bench/scenario-walk.js'
+import type { ScenarioWalk } from '../bench/scenario-walk.js'
 import type { BusTimes } from '../bus/bus-times.js'
 import type { MessageUse } from '../bus/messages.js'
 import { isCia402, type Rig } from '../files/rig.js'
 import type { Scenario } from '../files/scenario.js'
+import { BladeLook } from './blade-look.js'
 import { CadenceLook } from './cadence-look.js'
 import { ClearanceLook, type LeastDistance } from './clearance-look.js'
 import { MotionLook, type Wait } from './motion-look.js'
@@ -15,6 +16,8 @@ export interface ScriptLooks {
   readonly motion: MotionLook
   readonly torque: TorqueLook
   readonly cadence: CadenceLook
+  /** null: the rig does not say what its arms are fixed to */
+  readonly blade: BladeLook | null
   /** null: the rig does not say how thick its arms are, or there is nothing to come near to */
   readonly least: LeastDistance | null
 }
@@ -23,6 +26,7 @@ export interface ScriptLooks {
 export function lookAtScripts(
   rig: Rig,
   scenarios: readonly Scenario[],
+  walk: ScenarioWalk,
   waits: readonly Wait[],
 ): ScriptLooks[] {
   const scripts = new Map<string, Scenario[]>()
@@ -31,15 +35,16 @@ export function lookAtScripts(
     scripts.set(script, [...(scripts.get(script) ?? []), scenario])
   }
   const { clearance } = rig
-  const walk = new ScenarioWalk(rig)
   const { driver, period } = walk
   return [...scripts.values()].map((mine) => {
     const motion = new MotionLook(rig, driver, period, waits)
     const torque = new TorqueLook(rig, driver, period)
     const cadence = new CadenceLook(rig, driver)
+    const blade = rig.mount === null ? null : new BladeLook(rig, driver, period)
     const near = clearance === null ? null : new ClearanceLook({ ...rig, clearance })
-    walk.walk(mine[0]!, [motion, torque, cadence, ...(near === null ? [] : [near])])
-    return { scenarios: mine, motion, torque, cadence, least: near?.least ?? null }
+    const also = [blade, near].filter((look) => look !== null)
+    walk.walk(mine[0]!, [motion, torque, cadence, ...also])
+    return { scenarios: mine, motion, torque, cadence, blade, least: near?.least ?? null }
   })
 }
 

@@ -5,7 +5,7 @@ import type { Rig, Side } from '../files/rig.js'
 import { wrap } from '../report/wrap.js'
 import { showQuantity } from '../units.js'
 import type { Demand, Share } from './demands.js'
-import { type Line, worstLevel } from './line.js'
+import { type Check, type Line, worstLevel } from './line.js'
 import type { Preflight } from './preflight.js'
 
 /** Columns before what a line says. */
@@ -13,10 +13,11 @@ const MARGIN = 24
 
 /** @param width columns */
 export function preflightText(rig: Rig, found: Preflight, width: number): string[] {
-  const { lines, unchecked, buses, reach, demands, clearance } = found
+  const { lines, unchecked, cautions, buses, reach, demands, clearance } = found
   return [
     ...lineRows(lines, width),
     ...unchecked.flatMap((says) => wrap(says, width, 0, 2)),
+    ...cautions.flatMap((says) => wrap(says, width, 0, 2)),
     ...outOfReach(reach, width),
     ...buses.flatMap((bus) => busTable(bus, width)),
     ...(demands.length > 0 ? demandTable(rig, demands, width) : []),
@@ -42,12 +43,14 @@ function lineRows(lines: readonly Line[], width: number): string[] {
   ]
 }
 
+/** Checks whose value is a margin. */
+const MARGINS: readonly Check[] = ['clearance', 'watchdog', 'guardian', 'stroke harmonic']
+
 type Row = { readonly head: string; readonly says: string }
 
 /** How near a line is to its limit, or beyond it; of a margin less is worse. */
 function badness({ value, limit, check }: Line): number {
-  const margin = check === 'clearance' || check === 'watchdog' || check === 'guardian'
-  if (margin) return -value
+  if (MARGINS.includes(check)) return -value
   return limit === null ? 0 : value / limit
 }
 

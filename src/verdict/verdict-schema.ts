@@ -4,7 +4,21 @@
  */
 import { z } from 'zod'
 
-const UNITS = ['rad', 'rad/s', 'rad/s2', 'm', 'm/s', 's', 'N m', 'share', 'count', 'Hz', 'none'] as const
+const UNITS = [
+  'rad',
+  'rad/s',
+  'rad/s2',
+  'm',
+  'm/s',
+  's',
+  'N',
+  'N m',
+  'N/m',
+  'share',
+  'count',
+  'Hz',
+  'none',
+] as const
 
 const unit = z.enum(UNITS).describe('SI; "share" is 0..1')
 const nanos = z.number().int().min(0).describe('Whole nanoseconds since the run began')

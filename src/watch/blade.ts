@@ -11,6 +11,7 @@ import type { Arm, Rig } from '../files/rig.js'
 import { Chain } from '../motion/chain.js'
 import { portSpeed, starboardSpeed } from '../motion/side-speeds.js'
 import { Slew } from '../motion/slew.js'
+import { StrokeHarmonics } from '../motion/stroke-harmonics.js'
 import { JointSets } from './joint-sets.js'
 import type { WatchSettings } from './settings.js'
 
@@ -34,6 +35,8 @@ export class Blade {
   /** m, present and greatest way that the immersed blade went against the command */
   wrong = 0
   mostWrong = 0
+  /** Of strokes that follow one another; null: the rig does not say what its arms are fixed to */
+  readonly harmonics: StrokeHarmonics | null
   readonly #arm: Arm
   readonly #rig: Rig
   readonly #settings: WatchSettings['sense']
@@ -67,6 +70,7 @@ export class Blade {
     this.#arm = arm
     this.#rig = rig
     this.#settings = settings
+    this.harmonics = rig.mount === null ? null : new StrokeHarmonics(rig.mount)
     this.#chain = new Chain(
       arm,
       arm.joints.map((j) => rig.joints[j]!),
@@ -176,7 +180,9 @@ export class Blade {
     const last = this.#lastStroke
     if (last !== null && last.ahead === ahead) {
       this.#cycles++
-      this.#cycleTime += (t - last.t) / 1e9
+      const time = (t - last.t) / 1e9
+      this.#cycleTime += time
+      this.harmonics?.see(1 / time)
     }
     this.#lastStroke = { ahead, t }
   }

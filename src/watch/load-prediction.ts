@@ -3,7 +3,7 @@
  * one that the blades meet. From rest on still water when the approach begins. What water/craft-motion.ts leaves out is left out.
  */
 import type { Rig } from '../files/rig.js'
-import type { ArmTorques } from '../motion/arm-torques.js'
+import type { BladeLoad } from '../motion/blade-load.js'
 import type { CraftMotion } from '../motion/water/craft-motion.js'
 import type { Water } from '../motion/water/properties.js'
 import { craftMotionOf } from '../motion/water/rig-craft.js'
@@ -29,8 +29,8 @@ export class LoadPrediction {
     this.#craft.state.fill(0)
   }
 
-  /** What an arm's drives would give for the motion that it has worked out last. */
-  wet(arm: ArmTorques): void {
+  /** The water on an arm's blade for the motion that it has worked out last, which pulls the craft. */
+  wet(arm: Pick<BladeLoad, 'blade' | 'wrench' | 'wet'>): void {
     const { blade } = arm
     this.#craft.overGround(this.#speed)
     this.#craft.currentHere(this.#current)

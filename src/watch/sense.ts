@@ -1,9 +1,11 @@
 /**
- * Do the arms move the right way? Feedback against the true position (witness.ts), and blades against the command (blade.ts).
+ * Do the arms move the right way? Feedback against the true position (witness.ts), and blades against the command (blade.ts). And do
+ * their strokes shake what they are fixed to (stroke-harmonics.ts)?
  * The blades are worked out by forward kinematics once a SYNC, when all joints of the arm have reported.
  */
 import type { Figure, Stage } from '../files/event.js'
 import type { Rig } from '../files/rig.js'
+import type { StrokeHarmonics } from '../motion/stroke-harmonics.js'
 import { showQuantity } from '../units.js'
 import { Alarm } from './alarm.js'
 import { Blade, type EvenSpeed } from './blade.js'
@@ -91,9 +93,10 @@ export class SenseWatch implements Watch {
   close(): void {
     this.#witness.close(this.#t)
     const least = LEAST_FEEDBACK / this.#c.rig.control.period
-    this.#blades.forEach(({ evenSpeed, sets: { count, possible } }, arm) => {
+    this.#blades.forEach(({ evenSpeed, harmonics, sets: { count, possible } }, arm) => {
       if (evenSpeed !== null) this.#judgeSpeed(arm, evenSpeed)
       if (possible >= least && count < LEAST_SETS * possible) this.#doubtSets(arm, count / possible)
+      if (harmonics !== null) this.#judgeHarmonics(arm, harmonics)
     })
   }
 
@@ -113,8 +116,12 @@ export class SenseWatch implements Watch {
             limit: settings.travel,
           },
         ]
-        const { cadence, evenSpeed, clearance } = blade
+        const { cadence, evenSpeed, clearance, harmonics } = blade
         if (cadence !== null) rows.push({ place, name: 'cadence', value: cadence, unit: 'Hz', limit: null })
+        if (rig.mount && harmonics?.nearest) {
+          const [value, limit] = [Math.abs(harmonics.nearest.margin), rig.mount.margin]
+          rows.push({ place, name: 'nearest stroke harmonic, off the mount by', value, unit: 'share', limit })
+        }
         if (evenSpeed !== null) {
           rows.push(
             { place, name: 'blade speed on the even part', value: evenSpeed.blade, unit: 'm/s', limit: null },
@@ -179,6 +186,28 @@ export class SenseWatch implements Watch {
       says: `Under a steady command the blade moved at ${showQuantity(speed.blade, 'm/s')} instead of ${showQuantity(speed.asked, 'm/s')}.`,
       why: 'The craft will not go where and as fast as it is told.',
       look: 'Look at the stroke length, the track and the slip that the driver works with.',
+      stop: null,
+    })
+  }
+
+  #judgeHarmonics(arm: number, { own, nearest }: StrokeHarmonics): void {
+    const { mount, arms } = this.#c.rig
+    if (mount === null || nearest === null) return
+    const { order, rate, frequency, margin } = nearest
+    const off = Math.abs(margin)
+    if (off >= mount.margin) return
+    const where = `${showQuantity(off, 'share')} ${margin < 0 ? 'below' : 'above'}`
+    this.#c.report({
+      severity: 'warning',
+      place: arms[arm]!.name,
+      t: this.#t,
+      quantity: 'stroke harmonic',
+      value: off,
+      limit: mount.margin,
+      unit: 'share',
+      says: `Harmonic ${order} of ${(60 * rate).toFixed(1)} strokes/min, ${showQuantity(frequency, 'Hz')}, was ${where} the mount's first bending frequency, ${showQuantity(own, 'Hz')}.`,
+      why: 'A mount that is shaken at its own frequency swings more and more: blades miss their places, and bolts work loose.',
+      look: 'Look at the mount while it runs; another cadence, or a mount that is stiffer or bears less at its end, keeps away from it.',
       stop: null,
     })
   }

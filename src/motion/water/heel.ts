@@ -4,12 +4,13 @@
  * Source: tan(phi) = w d / (displacement GM), for a mass w moved athwart by d: the inclining experiment's formula; K. J. Rawson and E. C.
  * Tupper, "Basic Ship Theory", 5th ed. (2001), ch. 4 (from memory).
  */
+import type { Side } from '../../files/rig.js'
 import { expectNotNegative, expectPositive } from '../bounds.js'
 
 /** Stands beside every heel that is shown. */
 export const HEEL_CAUTION =
-  'An aid for still water and small angles, no proof of stability: beyond about 10 deg the metacentric height no longer ' +
-  'describes the craft, and waves, wind, people who move and water in the hull all add to the heel. Try it, with a hand on the craft.'
+  'Heel here is an aid for still water and small angles, no proof of stability: beyond about 10 deg the metacentric height no ' +
+  'longer describes the craft, and waves, wind, people who move and water in the hull all add to it. Try it, with a hand on the craft.'
 
 /** How a craft floats. */
 export interface Floating {
@@ -21,6 +22,7 @@ export interface Floating {
 
 /** How far an arm's mass can go athwart from where it is when the craft floats upright. */
 export interface ArmMass {
+  readonly side: Side
   /** kg, arm with paddle */
   readonly mass: number
   /** m, outboard at most */
@@ -31,12 +33,11 @@ export interface ArmMass {
 
 /** rad, to port + */
 export interface ArmHeels {
-  /** Both arms as far to port as they go */
-  readonly bothToPort: number
-  readonly bothToStarboard: number
-  /** The port arm hangs outboard without power, the other is where it was */
-  readonly portDead: number
-  readonly starboardDead: number
+  /** All arms as far to port as they go */
+  readonly toPort: number
+  readonly toStarboard: number
+  /** One for each arm: it hangs outboard without power, the others are where they were */
+  readonly dead: readonly number[]
 }
 
 /**
@@ -51,16 +52,17 @@ export function heel(moment: number, { displacement, metacentricHeight }: Floati
 }
 
 /** @throws DrystrokeError `file-invalid` as `heel`, and for negative masses or ways */
-export function armHeels(port: ArmMass, starboard: ArmMass, craft: Floating): ArmHeels {
-  for (const [name, arm] of [['port', port] as const, ['starboard', starboard] as const]) {
-    expectNotNegative(`arm ${name}: mass`, arm.mass, 'kg')
-    expectNotNegative(`arm ${name}: outboard`, arm.outboard, 'm')
-    expectNotNegative(`arm ${name}: inboard`, arm.inboard, 'm')
+export function armHeels(arms: readonly ArmMass[], craft: Floating): ArmHeels {
+  for (const { side, mass, outboard, inboard } of arms) {
+    expectNotNegative(`arm ${side}: mass`, mass, 'kg')
+    expectNotNegative(`arm ${side}: outboard`, outboard, 'm')
+    expectNotNegative(`arm ${side}: inboard`, inboard, 'm')
   }
+  const to = (side: Side): number =>
+    arms.reduce((sum, arm) => sum + arm.mass * (arm.side === side ? arm.outboard : arm.inboard), 0)
   return {
-    bothToPort: heel(port.mass * port.outboard + starboard.mass * starboard.inboard, craft),
-    bothToStarboard: heel(-port.mass * port.inboard - starboard.mass * starboard.outboard, craft),
-    portDead: heel(port.mass * port.outboard, craft),
-    starboardDead: heel(-starboard.mass * starboard.outboard, craft),
+    toPort: heel(to('port'), craft),
+    toStarboard: -heel(to('starboard'), craft),
+    dead: arms.map(({ side, mass, outboard }) => (side === 'port' ? 1 : -1) * heel(mass * outboard, craft)),
   }
 }

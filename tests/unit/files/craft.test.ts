@@ -34,6 +34,7 @@ describe('a rig', () => {
       centre: 0,
       gyration: 0.95,
       metacentricHeight: null,
+      mostHeel: (10 * Math.PI) / 180,
       added: null,
       resistance: { kind: 'wetted', area: 2.9, formFactor: 0.2 },
       crossFlow: 1,
@@ -72,16 +73,17 @@ describe('a rig', () => {
   })
 
   test('has a mount by its section or by a measurement', () => {
-    const mount = (beam: string) =>
+    const mount = (beam: string, ...more: string[]) =>
       rigWith(
         'mount:',
         `  ${beam}`,
+        ...more.map((line) => `  ${line}`),
         '  length: "25 cm"',
         '  tip-mass: "8 kg"',
         '  reach: "0.7 m"',
         '  lines: ["17 Hz"]',
       ).mount
-    const rest = { length: 0.25, tipMass: 8, reach: 0.7, lines: [17] }
+    const rest = { length: 0.25, tipMass: 8, reach: 0.7, lines: [17], margin: 0.2, harmonics: 20 }
     // The solid 20 x 20 bar of the tables has 13333 mm4.
     const { beam, ...others } = mount(
       'section: { modulus: "68.9 GPa", inertia: "13333 mm4", mass-per-length: "1.08 kg/m" }',
@@ -93,6 +95,8 @@ describe('a rig', () => {
       ...rest,
       beam: { kind: 'measured', load: 20, deflection: 2e-3, mass: 0 },
     })
+    const measured = 'measured: { load: "20 N", deflection: "2 mm" }'
+    expect(mount(measured, 'margin: "25 %"', 'harmonics: 6')).toMatchObject({ margin: 0.25, harmonics: 6 })
   })
 
   test('has a battery', () => {

@@ -58,6 +58,7 @@ const HULL: HullSettings = {
   centre: 0,
   gyration: 5,
   metacentricHeight: null,
+  mostHeel: 0.17,
   added: { surge: 100, sway: 1000, yaw: 10000 },
   resistance: { kind: 'wetted', area: 100, formFactor: 0 },
   crossFlow: 1,

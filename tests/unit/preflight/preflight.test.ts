@@ -45,12 +45,14 @@ describe('the demo rig', () => {
   it('has a line for everything that can be looked at, none of which fails', () => {
     const checks = new Set(DEMO_FOUND.lines.map(({ check }) => check))
     expect([...checks]).toEqual([
-      ...['bus load', 'response time', 'reach', 'joint range', 'singularity', 'side speed', 'joint speed'],
+      ...['bus load', 'response time', 'reach', 'joint range', 'singularity', 'side speed'],
+      ...['mount stiffness', 'mount frequency', 'vibration line', 'heel', 'joint speed'],
       ...['acceleration', 'cadence', 'torque', 'heat', 'watchdog', 'guardian', 'braking time'],
-      ...['braking torque', 'clearance'],
+      ...['braking torque', 'clearance', 'stroke harmonic', 'blade deflection'],
     ])
     expect(worstLevel(DEMO_FOUND.lines)).not.toBe('fail')
     expect(DEMO_FOUND.unchecked).toEqual(['No water: the torques are those of arms in air'])
+    expect(DEMO_FOUND.cautions).toHaveLength(1)
   })
 
   it('says so in lines that fit', () => {
@@ -147,12 +149,36 @@ describe('what is broken, and what it is called', () => {
     [
       'less room than the rig wants',
       () => ({ ...DEMO, clearance: { ...DEMO.clearance!, least: 0.2, warn: 0.2 } }),
-      [['clearance', 'fail']],
+      [
+        ['clearance', 'fail'],
+        ['blade deflection', 'warn'],
+      ],
     ],
     [
       'room that is less than the warning',
       () => ({ ...DEMO, clearance: { ...DEMO.clearance!, warn: 0.2 } }),
       [['clearance', 'warn']],
+    ],
+    [
+      'a mount that rings with its vibration line',
+      () => ({ ...DEMO, mount: { ...DEMO.mount!, lines: [55] } }),
+      [['vibration line', 'warn']],
+    ],
+    [
+      'a mount so soft that strokes shake it',
+      () => ({
+        ...DEMO,
+        mount: { ...DEMO.mount!, beam: { kind: 'measured', load: 20, deflection: 0.01, mass: 0 } },
+      }),
+      [
+        ['stroke harmonic', 'warn'],
+        ['blade deflection', 'warn'],
+      ],
+    ],
+    [
+      'a craft that is stiff no more',
+      () => ({ ...DEMO, hull: { ...DEMO.hull!, metacentricHeight: 0.05 } }),
+      [['heel', 'warn']],
     ],
   ])('%s', (_, rig, expected) => {
     expect(worse(found(rig()))).toEqual(expected)
@@ -206,6 +232,7 @@ describe('what nobody can look at', () => {
     const bare = {
       ...DEMO,
       clearance: null,
+      mount: null,
       stop: { ...DEMO.stop, category: 0 as const },
       joints: DEMO.joints.map((j) => ({ ...j, body: j.arm === 0 ? null : j.body, rating: null })),
     }
@@ -215,11 +242,21 @@ describe('what nobody can look at', () => {
       'No torques of port',
       'No heat of starboard.swing, starboard.shoulder, starboard.elbow, starboard.roll, starboard.pitch, starboard.feather',
       'No water',
+      'No mount',
+      'No heel',
       'No braking by a stop',
     ])
     expect(lines.find(({ check }) => check === 'torque')!.place).toBe('starboard.shoulder')
-    for (const check of ['heat', 'clearance', 'braking time'])
-      expect(lines.filter((line) => line.check === check)).toEqual([])
+    expect(unchecked.find((says) => says.startsWith('No heel'))).toContain('(port.swing has none)')
+    const absent = [
+      'heat',
+      'clearance',
+      'braking time',
+      'mount stiffness',
+      'stroke harmonic',
+      'heel',
+    ] as const
+    for (const check of absent) expect(lines.filter((line) => line.check === check)).toEqual([])
   })
 
   it('drives that speak frames of their own: no watchdog, but a guardian', () => {

@@ -146,14 +146,14 @@ describe('added mass', () => {
 
 test('heel to either side, both arms or one that hangs dead', () => {
   const craft = { displacement: 180, metacentricHeight: 0.3 }
-  const port = { mass: 6, outboard: 0.5, inboard: 0.4 }
-  const starboard = { mass: 5, outboard: 0.6, inboard: 0.2 }
-  const heels = armHeels(port, starboard, craft)
+  const port = { side: 'port', mass: 6, outboard: 0.5, inboard: 0.4 } as const
+  const starboard = { side: 'starboard', mass: 5, outboard: 0.6, inboard: 0.2 } as const
+  const heels = armHeels([port, starboard], craft)
   const tan = (moment: number) => Math.atan(moment / 54)
-  expect(heels.bothToPort).toBeCloseTo(tan(3 + 1), 12)
-  expect(heels.bothToStarboard).toBeCloseTo(-tan(2.4 + 3), 12)
-  expect(heels.portDead).toBeCloseTo(tan(3), 12)
-  expect(heels.starboardDead).toBeCloseTo(-tan(3), 12)
+  expect(heels.toPort).toBeCloseTo(tan(3 + 1), 12)
+  expect(heels.toStarboard).toBeCloseTo(-tan(2.4 + 3), 12)
+  expect(heels.dead[0]).toBeCloseTo(tan(3), 12)
+  expect(heels.dead[1]).toBeCloseTo(-tan(3), 12)
   expect(HEEL_CAUTION).toMatch(/aid.*still water.*small angles/)
 })
 
@@ -185,8 +185,10 @@ test.each([
   [
     () =>
       armHeels(
-        { mass: 1, outboard: -1, inboard: 0 },
-        { mass: 1, outboard: 0, inboard: 0 },
+        [
+          { side: 'port', mass: 1, outboard: -1, inboard: 0 },
+          { side: 'starboard', mass: 1, outboard: 0, inboard: 0 },
+        ],
         { displacement: 1, metacentricHeight: 1 },
       ),
     'arm port: outboard is -1 m; expected zero or more',
