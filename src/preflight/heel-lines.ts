@@ -42,10 +42,10 @@ export function heelLines(rig: FloatingRig, park: Float64Array): Line[] {
     heelLine(
       side,
       side === 'port' ? heels.toPort : heels.toStarboard,
-      `${all} as far to ${side} as joints go`,
+      `${all} as far to ${side} as their joints let them`,
       hull,
     ),
-    heelLine(name, heels.dead[dead]!, `${name} dead, as far outboard as joints go, the rest parked`, hull),
+    heelLine(name, heels.dead[dead]!, `${name} dead, as far outboard as its joints let it, the rest parked`, hull),
   ]
 }
 
@@ -55,7 +55,7 @@ function heelLine(place: string, phi: number, when: string, { mostHeel }: { most
   const caution =
     value > mostHeel
       ? `, more than ${most}: the gunwale comes near the water, and whoever leans or moves adds to it; narrow the joints' ranges, lighten the arms or load lower`
-      : `, at most ${most}`
+      : `, a warning beyond ${most}`
   return {
     check: 'heel',
     level: value > mostHeel ? 'warn' : 'pass',

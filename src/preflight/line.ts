@@ -25,7 +25,7 @@ export type Check =
   | 'mount frequency'
   | 'vibration line'
   | 'stroke harmonic'
-  | 'blade deflection'
+  | 'deflection'
   | 'heel'
 
 export interface Line {

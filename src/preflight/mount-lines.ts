@@ -52,7 +52,7 @@ function harmonicLines(mount: MountSettings, { cadence }: ScriptLooks): Found[] 
   const found = cadence.nearest
   if (found === null) return []
   const { side, own, order, rate, frequency, margin } = found
-  const what = `harmonic ${order} of ${(60 * rate).toFixed(1)} strokes/min, ${showQuantity(frequency, 'Hz')},`
+  const what = `harmonic ${order} of ${(60 * rate).toFixed(1)} strokes/min, ${showQuantity(frequency, 'Hz')}`
   return [{ check: 'stroke harmonic', place: side, phase: null, ...away(what, margin, own, mount) }]
 }
 
@@ -64,13 +64,13 @@ function away(
   { margin: least }: MountSettings,
 ): Pick<Line, 'level' | 'value' | 'limit' | 'unit' | 'says'> {
   const value = Math.abs(margin)
-  const where = `${showQuantity(value, 'share')} ${margin < 0 ? 'below' : 'above'} the ${showQuantity(own, 'Hz')} of the mount`
+  const where = `${showQuantity(value, 'share')} ${margin < 0 ? 'below' : 'above'} the mount's ${showQuantity(own, 'Hz')}`
   return {
     level: value < least ? 'warn' : 'pass',
     value,
     limit: least,
     unit: 'share',
-    says: `${what} ${where}, at least ${showQuantity(least, 'share')} away`,
+    says: `${what}, ${where}, a warning within ${showQuantity(least, 'share')}`,
   }
 }
 
@@ -87,7 +87,7 @@ function deflectionLines(mount: MountSettings, rig: FloatingRig, { blade, least 
     lacks === '' ? 'of water, weight and inertia' : `of weight and inertia alone: the rig states no ${lacks}`
   const room = limit === null ? '' : `; the distances leave ${mm(limit)}`
   const says = `${mm(value)} under ${showQuantity(force, 'N')} on the blade, ${load}${atPhase(phase)}${room}`
-  return [{ check: 'blade deflection', level, place: arm, phase, value, limit, unit: 'm', says }]
+  return [{ check: 'deflection', level, place: arm, phase, value, limit, unit: 'm', says }]
 }
 
 function mm(metres: number): string {
