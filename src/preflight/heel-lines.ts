@@ -45,7 +45,12 @@ export function heelLines(rig: FloatingRig, park: Float64Array): Line[] {
       `${all} as far to ${side} as their joints let them`,
       hull,
     ),
-    heelLine(name, heels.dead[dead]!, `${name} dead, as far outboard as its joints let it, the rest parked`, hull),
+    heelLine(
+      name,
+      heels.dead[dead]!,
+      `${name} dead, as far outboard as its joints let it, the rest parked`,
+      hull,
+    ),
   ]
 }
 
