@@ -79,6 +79,23 @@ describe('two arms anywhere on their paths', () => {
     expect(Math.min(...distances)).toBeCloseTo(found.distance, 9)
   })
 
+  it('are found near also where one of them is for a moment only, which no first look falls on', () => {
+    const rig = skiff(0.9)
+    const rest = Float64Array.from(rig.joints, () => 0.3)
+    const over = rest.slice()
+    // Across the craft, at one place that lies between two cells of the first cut.
+    over.set([Math.PI, 1.4, 0.1, 0, 0, 0])
+    const still = Array.from({ length: PLACES }, () => rest)
+    const reaching = still.map((q, i) => (i === 4 ? over : q))
+    expect(everywhere(rig, still, still)).toBeGreaterThan(1.5)
+    const least = everywhere(rig, reaching, still)
+    expect(least).toBeGreaterThan(0.2)
+    const found = nearestAnywhere(rig, { arm: 0, path: reaching }, { arm: 1, path: still }, 0.05)!
+    expect(found.distance).toBeLessThanOrEqual(1.0205 * least + 1e-3)
+    expect(found.distance).toBeGreaterThan(least - 1e-9)
+    expect(found.phases[0] * PLACES).toBeCloseTo(4, 1)
+  })
+
   it('have nothing to come near to when the rig leaves it all out', () => {
     const rig = skiff(0.5)
     const names = new Bodies(rig).names
