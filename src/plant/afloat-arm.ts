@@ -7,8 +7,8 @@
  * leaves out is left out; so is the craft's own acceleration, for arm and blade alike.
  */
 import type { Arm, Rig } from '../files/rig.js'
-import { friction } from '../motion/friction.js'
 import { SPATIAL } from '../motion/blade-motion.js'
+import { friction } from '../motion/friction.js'
 import { isWeighed, LadenArm, wetShape } from '../motion/laden-arm.js'
 import { BladeForce } from '../motion/water/blade-force.js'
 import type { Water } from '../motion/water/properties.js'

@@ -7,8 +7,8 @@
  * golden ratio.
  */
 import type { Arm } from '../../files/rig.js'
-import type { WeighedJoint } from '../laden-arm.js'
 import { Dynamics } from '../dynamics.js'
+import type { WeighedJoint } from '../laden-arm.js'
 import { Links } from '../links.js'
 import { paddleBody } from '../paddle-body.js'
 import type { ArmMass } from './heel.js'
