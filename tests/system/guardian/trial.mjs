@@ -11,15 +11,18 @@ import { MAIN, preloaded } from './kill-arms.mjs'
 import { SCENARIO } from './kill-rig.mjs'
 import { now, pause, Told } from './told.mjs'
 
-/** What is done to the bench process, and what the guardian must find. `deed`: the process does it itself, see deeds.mjs. */
+/**
+ * What is done to the bench process, and what the guardian must find. `deed`: the process does it itself, see deeds.mjs. A busy machine
+ * may take longer to clear a killed process away than the guardian waits for its beat: then it is silent before it is gone.
+ */
 export const MANNERS = {
-  kill: { signal: 'SIGKILL', cause: 'gone' },
-  freeze: { signal: 'SIGSTOP', cause: 'silent' },
-  loop: { deed: 'loop', signal: 'SIGUSR2', cause: 'silent' },
+  kill: { signal: 'SIGKILL', causes: ['gone', 'silent'] },
+  freeze: { signal: 'SIGSTOP', causes: ['silent'] },
+  loop: { deed: 'loop', signal: 'SIGUSR2', causes: ['silent'] },
   /** Killed with half a line on the way. */
-  half: { deed: 'half', signal: 'SIGUSR2', cause: 'gone' },
+  half: { deed: 'half', signal: 'SIGUSR2', causes: ['gone', 'silent'] },
   /** It fills its transmit queues for ever while nothing is taken from them. */
-  full: { deed: 'flood', signal: 'SIGUSR2', cause: 'silent' },
+  full: { deed: 'flood', signal: 'SIGUSR2', causes: ['silent'] },
 }
 /** ms that the queues stay full beyond the end of the bench process. */
 const BLOCKED = 150
@@ -122,7 +125,7 @@ export class KillRun {
 
 /** @param {import('./kill-arms.mjs').KillArms} arms @param {string} manner @param {number} at s of the scenario @returns what one kill came to; times in ms from the kill */
 export async function trial(arms, manner, at) {
-  const { signal, cause } = MANNERS[manner]
+  const { signal, causes } = MANNERS[manner]
   const run = new KillRun(arms, manner)
   try {
     await run.inMidStroke(at)
@@ -186,7 +189,7 @@ export async function trial(arms, manner, at) {
     }
     const expect = (what, holds) => holds || result.wrong.push(what)
     expect('joints moved at the kill', moving > 0)
-    expect(`taken over because ${cause}`, took.cause === cause)
+    expect(`taken over because ${causes.join(' or ')}`, causes.includes(took.cause))
     expect(
       'the bench process was ended',
       account.some((e) => e.kind === 'bench ended' && e.gone),
