@@ -64,7 +64,7 @@ export function cruiseFacts(cruise: Cruise): (readonly [name: string, value: str
           ['from the battery', `${shown(battery.drawn, 'W')}, a current of ${shown(battery.current, 'A')}`],
           ['energy', `${shown(battery.energyPerMetre / 3.6, 'W h/km')}`],
           ['endurance', hours(battery.time)],
-          ['range', `${shown(battery.range / 1000, 'km')}`],
+          ['range', `${shown(battery.range / 1000, 'km')}${turn === '' ? '' : ' along its curve'}`],
         ] as const)),
   ]
 }

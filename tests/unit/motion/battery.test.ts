@@ -28,6 +28,14 @@ test('a cruise: 60 W from the battery are 5 A, the rated current, half of 20 h',
   expect(energyPerMetre * range).toBeCloseTo(0.5 * 360_000 * 12, 3)
 })
 
+test('what is drawn all the time comes on top, and shortens the time', () => {
+  // 60 W and 60 W at 12 V are 10 A: half of 20 h (100 / 200)^1.2, as in project check values 10.
+  const { drawn, current, time } = endurance({ ...CRUISE, standby: 60 }, BATTERY)
+  expect(drawn).toBeCloseTo(120, 12)
+  expect(current).toBeCloseTo(10, 12)
+  expect((time / 1800).toFixed(4)).toBe('8.7055')
+})
+
 test('what the figures rest on stands beside them', () => {
   const { assumptions } = endurance(CRUISE, BATTERY)
   const text = assumptions.join('\n')
@@ -42,6 +50,7 @@ test.each([
   [() => endurance({ ...CRUISE, power: 0 }, BATTERY), 'cruise.power is 0 W'],
   [() => endurance({ ...CRUISE, efficiency: 90 }, BATTERY), 'cruise.efficiency is 90; expected from 0 to 1'],
   [() => endurance({ ...CRUISE, efficiency: 0 }, BATTERY), 'cruise.efficiency is 0'],
+  [() => endurance({ ...CRUISE, standby: -1 }, BATTERY), 'battery.standby is -1 W'],
   [() => endurance({ ...CRUISE, speed: Number.NaN }, BATTERY), 'cruise.speed is NaN m/s'],
   [() => endurance(CRUISE, { ...BATTERY, voltage: 0 }), 'battery.voltage is 0 V'],
   [() => endurance(CRUISE, { ...BATTERY, usable: 1.1 }), 'battery.usable is 1.1'],

@@ -243,7 +243,7 @@ describe('the envelope afloat on a terminal', () => {
     expect(text).toMatch(/^ {2}power of the joints +30 W: 40 W driving less 10 W braking/m)
     expect(text).toMatch(/^ {2}energy +80\.8 W h\/km$/m)
     expect(text).toMatch(/^ {2}endurance +1\.5 h$/m)
-    expect(text).toMatch(/^ {2}range +1\.11 km$/m)
+    expect(text).toMatch(/^ {2}range +1\.11 km along its curve$/m)
     expect(text).toContain('Inside, at 75 % of the way to the boundary.')
     expect(text).toMatch(/^ {2}- Still water\.$/m)
   })
