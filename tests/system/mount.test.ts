@@ -158,16 +158,16 @@ describe('what shakes the mount', () => {
     expect(off[1]!.value).toBeCloseTo(1 - 1 / 1.3, 2)
   })
 
-  it('the force that bends it is the one that the load watch finds in the measured motion; servo and fits round it off by a tenth', async () => {
-    const line = lineOf(check(DEMO_RIG, ARC), 'deflection')
+  it('the force that bends it is the one that the load watch finds in the measured motion of exact encoders, to 5 %', async () => {
+    // Noise of encoders makes the most that is measured larger: its second derivative, with the water that the blade takes along.
+    const exact = change(DEMO_RIG, 'noise: "1 counts"', 'noise: "0 counts"')
+    const line = lineOf(check(exact, ARC), 'deflection')
     const [, force] = /under ([\d.]+) N on the blade, of water/.exec(line.says)!
-    const { verdict } = await play(folder, DEMO_RIG, ARC)
+    const { verdict } = await play(folder, exact, ARC)
     const load = verdict.watches.find(({ watch }) => watch === 'load')!.figures
     const carried = load.find((f) => f.place === line.place && f.name === 'payload used, afloat')!
     // Of 1.5 kg.
-    const measured = (1.5 * carried.value * 9.80665) / Number(force)
-    expect(measured).toBeGreaterThan(0.9)
-    expect(measured).toBeLessThan(1.01)
+    expect(Math.abs((1.5 * carried.value * 9.80665) / Number(force) - 1)).toBeLessThan(0.05)
   })
 
   it('on a rig that states neither water nor hull the blade bears weight and inertia alone, and that is said', () => {
