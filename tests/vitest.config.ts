@@ -1,4 +1,5 @@
 import { defineConfig } from 'vitest/config'
+import { LONG } from './setup/long.js'
 import { PROCESSES } from './setup/processes.js'
 
 const shared = { testTimeout: 60_000, hookTimeout: 60_000 }
@@ -20,7 +21,7 @@ export default defineConfig({
           name: 'side by side',
           isolate: false,
           include: ['tests/**/*.test.ts'],
-          exclude: [...ALONE, ...PROCESSES],
+          exclude: [...ALONE, ...LONG, ...PROCESSES],
           sequence: { groupOrder: 0 },
         },
       },
