@@ -4,6 +4,7 @@ import type { MockFaults } from '../bus/mock-faults.js'
 import type { Clock } from '../clock.js'
 import type { Driver } from '../driver/contract.js'
 import { ReferenceDriver } from '../driver/reference.js'
+import { DrystrokeError } from '../errors.js'
 import type { Finding } from '../files/event.js'
 import type { Rig } from '../files/rig.js'
 import type { Scenario } from '../files/scenario.js'
@@ -44,6 +45,11 @@ export interface AssembledRun {
 
 /** @throws whatever kept the first event from being recorded: nothing has moved then, and nothing is going to */
 export function assemble({ recording, ...parts }: RunParts): AssembledRun {
+  if (parts.rig.driver.link !== null && !parts.driver)
+    throw new DrystrokeError(
+      'usage',
+      `The rig's driver is of kind ${parts.rig.driver.link.kind}, which cannot be played yet; expected driver.kind: reference`,
+    )
   const findings: Finding[] = []
   const judge = new Judge(parts.rig, parts.scenario, { onFinding: (f) => findings.push(f) })
   // The log is there before the bench, whose first event goes to it.

@@ -1,4 +1,5 @@
 /** From what stands in a file to what the system works with: indices for names, counts per radian, one frame of names. */
+import { resolveDriver } from './driver-schema.js'
 import type { FrameMap, MapFrame } from './frame-map.js'
 import type { Share } from './quantity.js'
 import type {
@@ -58,7 +59,7 @@ export function resolveRig(form: RigForm): Rig {
     arms,
     joints,
     stroke: { ...form.stroke, fastest: form.stroke.fastest ?? null },
-    driver: form.driver,
+    driver: resolveDriver(form.driver),
     motion: resolveMotion(form.motion, joints),
     clearance: form.clearance ? resolveClearance(form.clearance, joints) : null,
     link: resolveLink(form.link),

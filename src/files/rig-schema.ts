@@ -7,6 +7,7 @@ import { armForm, writtenArmForm } from './arm-schema.js'
 import { batteryForm } from './battery-schema.js'
 import { BUS_ADDRESS_FORMS, type BusAddress, parseBusAddress } from './bus-address.js'
 import { clearanceForm } from './clearance-schema.js'
+import { driverForm } from './driver-schema.js'
 import { choice, flag, list, name, number, optionalSection, section, sentence, whole } from './fields.js'
 import { frameMapForm } from './frame-map-schema.js'
 import { mountForm } from './mount-schema.js'
@@ -136,19 +137,6 @@ const strokeForm = optionalSection('The closed path of a blade', {
     min: '0.1 s',
     max: '60 s',
   }).prefault('1 s'),
-})
-
-const driverForm = optionalSection('What turns commands into joint setpoints', {
-  kind: choice('reference: the built-in driver', ['reference']).prefault('reference'),
-  slip: quantity('share', 'side speeds are raised by this', { min: '0 %', max: '300 %' }).prefault('0 %'),
-  acceleration: quantity('acceleration', 'greatest, of a side speed', {
-    above: '0 m/s2',
-    max: '20 m/s2',
-  }).prefault('0.4 m/s2'),
-  jerk: quantity('jerk', 'greatest, of a side speed', { above: '0 m/s3', max: '500 m/s3' }).prefault(
-    '2 m/s3',
-  ),
-  singularity: number('least singularity measure that a pose may have', 0, 1).prefault(0.02),
 })
 
 const motionForm = optionalSection('What holds for every motion, and the way to the first stroke', {

@@ -8,6 +8,7 @@
 import type { Body, Pose, Vector3 } from '../rigid.js'
 import type { BusAddress } from './bus-address.js'
 import type { BatterySettings, BladeFlow, HullSettings, MountSettings, WaterSettings } from './craft.js'
+import type { DriverSettings } from './driver.js'
 import type { FrameMap } from './frame-map.js'
 
 export type { Body, Pose, Vector3 } from '../rigid.js'
@@ -21,6 +22,7 @@ export type {
   MountSettings,
   WaterSettings,
 } from './craft.js'
+export type { DriverSettings } from './driver.js'
 export type {
   BitPlace,
   ChecksumRule,
@@ -47,7 +49,7 @@ export interface Rig<W = unknown> {
   /** Every joint of every arm, in order; `Joint.index` is its place here and the joint's number everywhere else. */
   readonly joints: readonly Joint[]
   readonly stroke: StrokeSettings
-  readonly driver: ReferenceDriverSettings
+  readonly driver: DriverSettings
   readonly motion: MotionSettings
   /** null: nobody has said how thick the arms are, and no distances are watched */
   readonly clearance: ClearanceSettings | null
@@ -246,18 +248,6 @@ export interface StrokeSettings {
   readonly fastest: number | null
   /** s, side speed zero for this long parks the blade */
   readonly dwell: number
-}
-
-export interface ReferenceDriverSettings {
-  readonly kind: 'reference'
-  /** Side speeds are raised by 1 + slip: a blade at hull speed gives no thrust. */
-  readonly slip: number
-  /** m/s2, of side speed */
-  readonly acceleration: number
-  /** m/s3, of side speed */
-  readonly jerk: number
-  /** Least singularity measure (see motion/kinematics.ts) that a pose may have. */
-  readonly singularity: number
 }
 
 /** What holds for every motion, whoever asks for it, and for the way to the first stroke. */

@@ -62,7 +62,7 @@ describe('a rig', () => {
       queue: 32,
     })
     expect(small.stroke).toMatchObject({ sides: 'free', length: 0.5, dwell: 1 })
-    expect(small.driver).toMatchObject({ kind: 'reference', slip: 0 })
+    expect(small.driver).toMatchObject({ slip: 0, link: null })
     expect(small.link).toMatchObject({ heartbeatTimeout: 0.1, staleAfter: 0.02 })
     expect(small.stop).toMatchObject({ category: 1, brakes: true, sagWindow: 2 })
     expect(small.stop.still.hold).toBe(0.1)

@@ -114,7 +114,7 @@ export function rig({
       fastest: null,
       dwell: 1,
     },
-    driver: { kind: 'reference', slip: 0, acceleration: 0.4, jerk: 2, singularity: 0.02 },
+    driver: { slip: 0, acceleration: 0.4, jerk: 2, singularity: 0.02, link: null },
     clearance,
     motion: { speedCap: 1, tipSpeed: 0.25, via: [], confirmedFor: 30 * 86400 },
     link: {
