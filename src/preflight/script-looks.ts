@@ -8,6 +8,7 @@ import type { Scenario } from '../files/scenario.js'
 import { BladeLook } from './blade-look.js'
 import { CadenceLook } from './cadence-look.js'
 import { ClearanceLook, type LeastDistance } from './clearance-look.js'
+import { MiddleOfThree } from './middle.js'
 import { MotionLook, type Wait } from './motion-look.js'
 import { TorqueLook } from './torque-look.js'
 
@@ -37,13 +38,14 @@ export function lookAtScripts(
   const { clearance } = rig
   const { driver, period } = walk
   return [...scripts.values()].map((mine) => {
-    const motion = new MotionLook(rig, driver, period, waits)
-    const torque = new TorqueLook(rig, driver, period)
+    const motion = new MotionLook(rig, waits)
+    const torque = new TorqueLook(rig)
+    const blade = rig.mount === null ? null : new BladeLook(rig, period)
+    const middle = [motion, torque, ...(blade === null ? [] : [blade])]
     const cadence = new CadenceLook(rig, driver)
-    const blade = rig.mount === null ? null : new BladeLook(rig, driver, period)
     const near = clearance === null ? null : new ClearanceLook({ ...rig, clearance })
-    const also = [blade, near].filter((look) => look !== null)
-    walk.walk(mine[0]!, [motion, torque, cadence, ...also])
+    const looks = [new MiddleOfThree(rig, driver, period, middle), cadence]
+    walk.walk(mine[0]!, near === null ? looks : [...looks, near])
     return { scenarios: mine, motion, torque, cadence, blade, least: near?.least ?? null }
   })
 }

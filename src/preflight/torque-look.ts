@@ -2,13 +2,12 @@
  * The torques that a scenario's commands take of the drives, by inverse dynamics on the driver's setpoints: arms in air, paddle in hand,
  * friction of the drive train on top. Water is not in it.
  */
-import type { Look } from '../bench/scenario-walk.js'
-import type { ReferenceDriver } from '../driver/reference.js'
 import type { Arm, Body, Joint, Rig, Train } from '../files/rig.js'
 import { Dynamics } from '../motion/dynamics.js'
 import { friction } from '../motion/friction.js'
 import { Links } from '../motion/links.js'
 import { paddleBody } from '../motion/paddle-body.js'
+import type { Middle, MiddleLook } from './middle.js'
 import { Peaks } from './peaks.js'
 
 /** One arm's equations of motion and their working space. */
@@ -28,7 +27,7 @@ export function torqueLimit({ link }: Rig, { limits, rating }: Joint): number {
   return Math.min(link.torqueShare * limits.torque, rating?.peak ?? Number.POSITIVE_INFINITY)
 }
 
-export class TorqueLook implements Look {
+export class TorqueLook implements MiddleLook {
   /** Arms whose joints all state a body. */
   readonly arms: readonly Arm[]
   /** Shares of what each drive may give; beside it: N m. */
@@ -36,59 +35,41 @@ export class TorqueLook implements Look {
   /** The same if every joint were braked evenly at the rig's quick-stop deceleration at that place. */
   readonly braking: Peaks
   readonly #rig: Rig
-  readonly #driver: Pick<ReferenceDriver, 'sides'>
-  readonly #period: number
   readonly #weighed: readonly Weighed[]
   readonly #limits: Float64Array
   readonly #squares: Float64Array
   #seen = 0
-  #before: Float64Array
-  #here: Float64Array
-  #after: Float64Array
 
-  /** @param period s between two looks */
-  constructor(rig: Rig, driver: Pick<ReferenceDriver, 'sides'>, period: number) {
+  constructor(rig: Rig) {
     const n = rig.joints.length
     this.#rig = rig
-    this.#driver = driver
-    this.#period = period
     this.#weighed = rig.arms.flatMap((arm) => weighed(rig, arm))
     this.arms = this.#weighed.map(({ arm }) => arm)
     this.#limits = Float64Array.from(rig.joints, (joint) => torqueLimit(rig, joint))
     this.torque = new Peaks(n)
     this.braking = new Peaks(n)
     this.#squares = new Float64Array(n)
-    this.#before = new Float64Array(n)
-    this.#here = new Float64Array(n)
-    this.#after = new Float64Array(n)
   }
 
   /** N m, root of the mean square over the scenario; the same heat as this torque all the time. */
   effective(j: number): number {
-    return Math.sqrt(this.#squares[j]! / Math.max(1, this.#seen - 2))
+    return Math.sqrt(this.#squares[j]! / Math.max(1, this.#seen))
   }
 
-  see(q: Float64Array): void {
-    const spare = this.#before
-    this.#before = this.#here
-    this.#here = this.#after
-    this.#after = spare
-    spare.set(q)
-    if (++this.#seen < 3) return
-    const T = this.#period
+  see(middle: Middle): void {
+    this.#seen++
     for (const w of this.#weighed) {
       for (let i = 0; i < w.q.length; i++) {
         const j = w.arm.joints[i]!
-        w.q[i] = this.#here[j]!
-        w.qd[i] = (this.#after[j]! - this.#before[j]!) / (2 * T)
-        w.qdd[i] = (this.#after[j]! - 2 * this.#here[j]! + this.#before[j]!) / (T * T)
+        w.q[i] = middle.q[j]!
+        w.qd[i] = middle.qd[j]!
+        w.qdd[i] = middle.qdd[j]!
       }
-      this.#weigh(w)
+      this.#weigh(w, middle.phase[w.arm.index]!)
     }
   }
 
-  #weigh({ arm, trains, dynamics, q, qd, qdd, torque, rubbing }: Weighed): void {
-    const { phase } = this.#driver.sides[arm.side]
+  #weigh({ arm, trains, dynamics, q, qd, qdd, torque, rubbing }: Weighed, phase: number): void {
     friction(trains, qd, rubbing)
     dynamics.inverse(q, qd, qdd, null, torque)
     for (let i = 0; i < q.length; i++) {

@@ -6,6 +6,7 @@ import { describe, expect, test } from 'vitest'
 import { ScenarioWalk } from '../../src/bench/scenario-walk.js'
 import { loadScenario, readRigFile } from '../../src/files/load.js'
 import { BladeLook } from '../../src/preflight/blade-look.js'
+import { MiddleOfThree } from '../../src/preflight/middle.js'
 import { watchSchemas } from '../../src/watch/settings.js'
 import { needs } from '../setup/needs.js'
 import { python } from '../setup/python.js'
@@ -50,10 +51,11 @@ expect: { outcome: finish, parked: true }
 
 function walked(of: typeof rig) {
   const walk = new ScenarioWalk(of)
-  const look = new BladeLook(of, walk.driver, walk.period)
+  const look = new BladeLook(of, walk.period)
+  const middle = new MiddleOfThree(of, walk.driver, walk.period, [look])
   const setpoints: number[][] = []
   const witness = { see: (q: Float64Array) => void setpoints.push([...q]) }
-  walk.walk(loadScenario(SCRIPT, 'scenario.yaml', of), [look, witness])
+  walk.walk(loadScenario(SCRIPT, 'scenario.yaml', of), [middle, witness])
   return { look, setpoints, period: walk.period }
 }
 

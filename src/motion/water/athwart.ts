@@ -18,7 +18,7 @@ const GOLDEN = (Math.sqrt(5) - 1) / 2
 /** Rounds over all joints of one start: far more than it takes. */
 const MOST_ROUNDS = 200
 /** Gain of a round, as a share of what there is, below which it ends. */
-const LEAST_GAIN = 1e-12
+const LEAST_GAIN = 1e-9
 const TURN = 2 * Math.PI
 
 /** kg m: the moment of the arm's mass about the craft's x axis, outboard + */
@@ -74,18 +74,21 @@ function climb(moment: Moment, own: readonly WeighedJoint[], q: Float64Array, wa
     const before = top
     for (let j = 0; j < q.length; j++) {
       const { lower, upper } = own[j]!.limits
+      const from = q[j]!
       const at = (angle: number): number => {
         q[j] = angle
         return way * moment(q)
       }
-      const from = q[j]!
-      const [zero, quarter, half] = [at(0), at(TURN / 4), at(TURN / 2)]
-      const crest = Math.atan2(quarter - (zero + half) / 2, (zero - half) / 2)
+      // A + B cos + C sin of the angle from here on, where it is the top of before: A + B.
+      const [quarter, half] = [at(from + TURN / 4), at(from + TURN / 2)]
+      const A = (top + half) / 2
+      const [B, C] = [(top - half) / 2, quarter - A]
+      const gain = (angle: number): number => B * (Math.cos(angle - from) - 1) + C * Math.sin(angle - from)
+      const crest = from + Math.atan2(C, B)
       const inRange = crest + TURN * Math.ceil((lower - crest) / TURN)
-      const best = [lower, upper, ...(inRange <= upper ? [inRange] : [])].reduce(
-        (a, b) => (at(b) > at(a) ? b : a),
-        from,
-      )
+      let best = from
+      for (const angle of inRange <= upper ? [lower, upper, inRange] : [lower, upper])
+        if (gain(angle) > gain(best)) best = angle
       top = at(best)
     }
     if (top - before <= LEAST_GAIN * Math.abs(top)) break
