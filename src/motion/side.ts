@@ -43,7 +43,7 @@ const REACH_CHANGE = 4
 const REACH_MOST = 0.5
 const REACH_GAIN = 6
 /** Largest change of the recovery's rate that may pull the sides into step. */
-const PULL = 0.15
+export const PULL = 0.15
 
 /** All that a side remembers from one period to the next. */
 interface Kept {

@@ -15,6 +15,7 @@ import { SenseWatch } from './sense.js'
 import type { WatchSettings } from './settings.js'
 import { SilenceWatch } from './silence.js'
 import { StoppingWatch } from './stopping.js'
+import { StrokeWatch } from './stroke.js'
 import { TimingWatch } from './timing.js'
 import { TrackingWatch } from './tracking.js'
 import type { Watch, WatchContext } from './watch.js'
@@ -55,6 +56,7 @@ export function createWatches(
       { name: 'tracking', watch: new TrackingWatch(context('tracking')) },
       { name: 'silence', watch: new SilenceWatch(context('silence')) },
       { name: 'sense', watch: sense },
+      { name: 'stroke', watch: new StrokeWatch(context('stroke')) },
       { name: 'clearance', watch: new ClearanceWatch(context('clearance')) },
       { name: 'load', watch: load },
       { name: 'stopping', watch: stopping },

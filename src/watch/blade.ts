@@ -8,12 +8,10 @@
  */
 import type { Nanos } from '../clock.js'
 import type { Arm, Rig } from '../files/rig.js'
-import { Chain } from '../motion/chain.js'
-import { portSpeed, starboardSpeed } from '../motion/side-speeds.js'
-import { Slew } from '../motion/slew.js'
 import { StrokeHarmonics } from '../motion/stroke-harmonics.js'
-import { JointSets } from './joint-sets.js'
+import { BladeView } from './blade-view.js'
 import type { WatchSettings } from './settings.js'
+import { SideDemand } from './side-demand.js'
 
 /** m/s on the even part of the drive, in the commanded direction: what the blade did and what was asked. */
 export interface EvenSpeed {
@@ -21,8 +19,6 @@ export interface EvenSpeed {
   readonly asked: number
 }
 
-/** m/s, the follower ends at the wanted speed but for rounding. */
-const SAME_SPEED = 1e-9
 /** s of steady command after which the blade's speed on the even part is held against it */
 const STEADY_AFTER = 5
 /** Part of one passage of the even part that the command must have asked for before its speed is judged. */
@@ -37,26 +33,16 @@ export class Blade {
   mostWrong = 0
   /** Of strokes that follow one another; null: the rig does not say what its arms are fixed to */
   readonly harmonics: StrokeHarmonics | null
-  readonly #arm: Arm
   readonly #rig: Rig
   readonly #settings: WatchSettings['sense']
-  readonly #chain: Chain
+  readonly #view: BladeView
   /** rad, last feedback of each joint of the arm; NaN: none yet */
   readonly #q: Float64Array
-  /** rad */
-  readonly #sets: JointSets
-  readonly #follower: Slew
+  readonly #demand: SideDemand
   #at = -1
   #x = 0
   #immersed = false
   #travel = 0
-  #wanted = 0
-  /** 0..1, length of the stroke that the command asks for, as a share of the full one */
-  #reach = 1
-  /** s for which wanted and possible direction have agreed */
-  #agreed = 0
-  /** s for which the speed could have been the wanted one; zero speed too */
-  #steady = 0
   /** m, where the immersed blade was when it should have come to rest; NaN: it may move */
   #restsAt = Number.NaN
   #lastStroke: { readonly ahead: boolean; readonly t: Nanos } | null = null
@@ -67,25 +53,17 @@ export class Blade {
   #evenAsked = 0
 
   constructor(rig: Rig, arm: Arm, settings: WatchSettings['sense']) {
-    this.#arm = arm
     this.#rig = rig
     this.#settings = settings
     this.harmonics = rig.mount === null ? null : new StrokeHarmonics(rig.mount)
-    this.#chain = new Chain(
-      arm,
-      arm.joints.map((j) => rig.joints[j]!),
-    )
+    this.#view = new BladeView(rig, arm)
     this.#q = new Float64Array(arm.joints.length).fill(Number.NaN)
-    this.#sets = new JointSets(arm.joints.length)
-    this.#follower = new Slew(rig.driver.acceleration, rig.driver.jerk, rig.control.period)
+    this.#demand = new SideDemand(rig, arm.side)
   }
 
   /** At rest: a stage begins in which the driver starts from its park pose, or has nothing to say. */
   rest(): void {
-    this.#follower.reset(0)
-    this.#wanted = 0
-    this.#agreed = 0
-    this.#steady = 0
+    this.#demand.rest()
     this.#restsAt = Number.NaN
     this.#immersed = false
     this.#at = -1
@@ -94,23 +72,13 @@ export class Blade {
   }
 
   command(surge: number, yaw: number): void {
-    const { craft, driver, stroke } = this.#rig
-    const [own, other] = this.#arm.side === 'port' ? [portSpeed, starboardSpeed] : [starboardSpeed, portSpeed]
-    const speed = own(surge, yaw, craft.track)
-    this.#wanted = speed * (1 + driver.slip)
-    // With coupled sides the faster one sets the cadence and the other shortens its stroke.
-    const fastest = Math.max(Math.abs(speed), Math.abs(other(surge, yaw, craft.track)))
-    this.#reach = stroke.sides === 'free' || fastest === 0 ? 1 : Math.abs(speed) / fastest
-    if (this.#wanted === 0) this.#lastStroke = null
+    this.#demand.command(surge, yaw)
+    if (this.#demand.wanted === 0) this.#lastStroke = null
   }
 
   /** One control period of what the command may have come to. */
   sync(): void {
-    this.#follower.step(this.#wanted)
-    const agrees = this.#wanted !== 0 && Math.sign(this.#follower.value) === Math.sign(this.#wanted)
-    const { period } = this.#rig.control
-    this.#agreed = agrees ? this.#agreed + period : 0
-    this.#steady = Math.abs(this.#follower.value - this.#wanted) < SAME_SPEED ? this.#steady + period : 0
+    this.#demand.sync()
   }
 
   /**
@@ -119,27 +87,28 @@ export class Blade {
    */
   feedback(place: number, index: number, position: number): boolean {
     this.#q[place] = position
-    return this.#sets.put(place, index, position)
+    return this.#view.feedback(place, index, position)
   }
 
   /** Sets of the arm's feedback that came together, and how many there could have been. */
   get sets(): { readonly count: number; readonly possible: number } {
-    return this.#sets
+    return this.#view.sets
   }
 
   /** Works out the blade from the last complete set of feedback. @param judged does the command count now? */
   see(t: Nanos, judged: boolean): void {
-    this.#chain.forward(this.#sets.q)
-    const x = this.#chain.blade[9]!
+    const { x, depth } = this.#view.look()
+    const { index } = this.#view.sets
     const step = this.#at >= 0 ? x - this.#x : 0
-    const periods = this.#at >= 0 ? this.#sets.index - this.#at : 0
+    const periods = this.#at >= 0 ? index - this.#at : 0
     this.#x = x
-    this.#at = this.#sets.index
-    const immersed = this.#chain.blade[11]! < -this.#rig.craft.waterline
+    this.#at = index
+    const immersed = depth > 0
+    const { agreed, wanted, steady } = this.#demand
     if (immersed && this.#immersed) {
       this.#travel += step
-      if (judged && this.#agreed > this.#settings.settle) this.#judge(x, step, periods)
-      else if (judged && this.#wanted === 0 && this.#steady > this.#settings.settle) this.#judgeRest(x)
+      if (judged && agreed > this.#settings.settle) this.#judge(x, step, periods)
+      else if (judged && wanted === 0 && steady > this.#settings.settle) this.#judgeRest(x)
     } else {
       if (this.#immersed) this.#surface(t)
       this.#travel = 0
@@ -150,19 +119,20 @@ export class Blade {
   }
 
   #judge(x: number, step: number, periods: number): void {
-    const direction = Math.sign(this.#wanted)
+    const { wanted, steady, share, possible } = this.#demand
+    const direction = Math.sign(wanted)
     this.#restsAt = Number.NaN
     // Noise must not add up: way in the right direction is taken off again, down to nothing.
     this.wrong = Math.max(0, this.wrong + direction * step)
     if (this.wrong > this.mostWrong) this.mostWrong = this.wrong
     // With coupled sides a stroke changes its length on the recovery: the speed is there a stroke or two later.
-    if (this.#steady < STEADY_AFTER) return
+    if (steady < STEADY_AFTER) return
     const { middle, length, even } = this.#rig.stroke
-    if (Math.abs(x - middle) > (this.#reach * even * length) / 2) return
+    if (Math.abs(x - middle) > (share * even * length) / 2) return
     const time = periods * this.#rig.control.period
     this.#evenTime += time
     this.#evenWay += -direction * step
-    this.#evenAsked += Math.abs(this.#follower.value) * time
+    this.#evenAsked += Math.abs(possible) * time
   }
 
   #judgeRest(x: number): void {
@@ -202,12 +172,6 @@ export class Blade {
   /** m by which the lowest edge stands above the water at the last feedback; null when a joint was never seen */
   get clearance(): number | null {
     if (this.#q.some(Number.isNaN)) return null
-    this.#chain.forward(this.#q)
-    const { normal: n, shaft: s } = this.#arm.tool
-    const across = [n[1] * s[2] - n[2] * s[1], n[2] * s[0] - n[0] * s[2], n[0] * s[1] - n[1] * s[0]] as const
-    const up = (v: readonly [number, number, number]): number =>
-      Math.abs(this.#chain.blade[6]! * v[0] + this.#chain.blade[7]! * v[1] + this.#chain.blade[8]! * v[2])
-    const { length, width } = this.#arm.paddle
-    return this.#chain.blade[11]! - (up(s) * length + up(across) * width) / 2 + this.#rig.craft.waterline
+    return this.#view.look(this.#q).clearance
   }
 }

@@ -87,6 +87,47 @@ export const watchSchemas = {
       max: '100 %',
     }).prefault('50 %'),
   }),
+  stroke: optionalSection("strokes of each arm, against the rig's at the commanded speed", {
+    severity: choice('what a whole stroke is that is off by more', ['failure', 'warning']).prefault(
+      'failure',
+    ),
+    length: quantity('share', 'how far the way of a stroke may be off', {
+      above: '0 %',
+      max: '100 %',
+    }).prefault('5 %'),
+    cadence: quantity('share', 'how far the cadence may be off', { above: '0 %', max: '100 %' }).prefault(
+      '5 %',
+    ),
+    ratio: quantity('share', 'how far the time in the water to the time out of it may be off', {
+      above: '0 %',
+      max: '100 %',
+    }).prefault('10 %'),
+    depth: quantity(
+      'share',
+      "how far the immersion may be off, as a share of the rig's; deeper stops the arms",
+      {
+        above: '0 %',
+        max: '100 %',
+      },
+    ).prefault('20 %'),
+    clearance: quantity('share', "share of the rig's clearance that must be left on the recovery", {
+      min: '0 %',
+      max: '100 %',
+    }).prefault('50 %'),
+    angle: quantity('angle', 'how far the blade may be turned off; 5 deg push 9 % of the thrust sideways', {
+      above: '0 deg',
+      max: '90 deg',
+    }).prefault('5 deg'),
+    settle: quantity('time', 'how long before a stroke the command must have been steady', {
+      min: '0 s',
+      max: '60 s',
+    }).prefault('500 ms'),
+    wait: number(
+      "times of the rig's stroke without passing its middle that count as no stroke",
+      0.75,
+      100,
+    ).prefault(1.5),
+  }),
   clearance: optionalSection('distances of the arms; set in the section clearance', {}),
   load: optionalSection('torque of each joint against the rating of its drive', {
     window: choice('feedback samples of the least-squares fits', WINDOWS).prefault(11),

@@ -1,0 +1,71 @@
+/**
+ * What the command asks of one side, and what a driver that keeps the rig's acceleration and jerk can have made of it: the side's
+ * speed, its direction, the length of its stroke, and for how long it has been so. Whoever drives: the reference driver's
+ * setpoints have no part in it.
+ */
+import type { Rig, Side } from '../files/rig.js'
+import { SHORTEST } from '../motion/side.js'
+import { portSpeed, starboardSpeed } from '../motion/side-speeds.js'
+import { Slew } from '../motion/slew.js'
+
+/** m/s, the follower ends at the wanted speed but for rounding. */
+const SAME_SPEED = 1e-9
+
+export class SideDemand {
+  /** m/s of the blade in the middle of the drive, slip included; astern negative */
+  wanted = 0
+  /** 0..1, length of the stroke that is asked for, as a share of the full one */
+  share = 1
+  /** s for which wanted and possible direction have agreed */
+  agreed = 0
+  /** s for which the speed could have been the wanted one; zero speed too */
+  steady = 0
+  readonly #rig: Pick<Rig, 'craft' | 'driver' | 'stroke' | 'control'>
+  readonly #port: boolean
+  readonly #follower: Slew
+
+  constructor(rig: Pick<Rig, 'craft' | 'driver' | 'stroke' | 'control'>, side: Side) {
+    this.#rig = rig
+    this.#port = side === 'port'
+    this.#follower = new Slew(rig.driver.acceleration, rig.driver.jerk, rig.control.period)
+  }
+
+  /** m/s that the side can have come to */
+  get possible(): number {
+    return this.#follower.value
+  }
+
+  /** 0..1, the length of the stroke as the rig's stroke is shortened: never below its shortest */
+  get reach(): number {
+    return Math.max(SHORTEST, this.share)
+  }
+
+  /** At rest: a stage begins in which the driver starts from its park pose, or has nothing to say. */
+  rest(): void {
+    this.#follower.reset(0)
+    this.wanted = 0
+    this.agreed = 0
+    this.steady = 0
+  }
+
+  /** @param surge m/s @param yaw rad/s */
+  command(surge: number, yaw: number): void {
+    const { craft, driver, stroke } = this.#rig
+    const port = portSpeed(surge, yaw, craft.track)
+    const starboard = starboardSpeed(surge, yaw, craft.track)
+    const speed = this.#port ? port : starboard
+    this.wanted = speed * (1 + driver.slip)
+    // With coupled sides the faster one sets the cadence and the other shortens its stroke.
+    const fastest = Math.max(Math.abs(port), Math.abs(starboard))
+    this.share = stroke.sides === 'free' || fastest === 0 ? 1 : Math.abs(speed) / fastest
+  }
+
+  /** One control period of what the command may have come to. */
+  sync(): void {
+    this.#follower.step(this.wanted)
+    const agrees = this.wanted !== 0 && Math.sign(this.possible) === Math.sign(this.wanted)
+    const { period } = this.#rig.control
+    this.agreed = agrees ? this.agreed + period : 0
+    this.steady = Math.abs(this.possible - this.wanted) < SAME_SPEED ? this.steady + period : 0
+  }
+}
