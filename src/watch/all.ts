@@ -11,8 +11,10 @@ import { DriveWatch } from './drive.js'
 import { accelerationFloor, LimitsWatch } from './limits.js'
 import { LoadWatch } from './load.js'
 import { ProofWatch } from './proof.js'
+import { ReversalWatch } from './reversal.js'
 import { SenseWatch } from './sense.js'
 import type { WatchSettings } from './settings.js'
+import { SidesWatch } from './sides.js'
 import { SilenceWatch } from './silence.js'
 import { StoppingWatch } from './stopping.js'
 import { StrokeWatch } from './stroke.js'
@@ -57,6 +59,8 @@ export function createWatches(
       { name: 'silence', watch: new SilenceWatch(context('silence')) },
       { name: 'sense', watch: sense },
       { name: 'stroke', watch: new StrokeWatch(context('stroke')) },
+      { name: 'sides', watch: new SidesWatch(context('sides')) },
+      { name: 'reversal', watch: new ReversalWatch(context('reversal')) },
       { name: 'clearance', watch: new ClearanceWatch(context('clearance')) },
       { name: 'load', watch: load },
       { name: 'stopping', watch: stopping },

@@ -95,12 +95,12 @@ export const watchSchemas = {
       above: '0 %',
       max: '100 %',
     }).prefault('5 %'),
-    cadence: quantity('share', 'how far the cadence may be off', { above: '0 %', max: '100 %' }).prefault(
+    cadence: quantity('share', 'how far the cadence may be off', { above: '0 %', max: '1000 %' }).prefault(
       '5 %',
     ),
     ratio: quantity('share', 'how far the time in the water to the time out of it may be off', {
       above: '0 %',
-      max: '100 %',
+      max: '1000 %',
     }).prefault('10 %'),
     depth: quantity(
       'share',
@@ -127,6 +127,65 @@ export const watchSchemas = {
       0.75,
       100,
     ).prefault(1.5),
+  }),
+  sides: optionalSection('the two sides beside each other', {
+    severity: choice('what sides are that are out of step, or drift', ['failure', 'warning']).prefault(
+      'failure',
+    ),
+    phase: quantity('share', 'how far coupled sides may be out of step, as a share of a stroke', {
+      above: '0 %',
+      max: '50 %',
+    }).prefault('5 %'),
+    strokes: number(
+      'strokes under a steady command in which coupled sides must come into step',
+      1,
+      100,
+    ).prefault(8),
+    drift: quantity(
+      'share',
+      'how much faster one side may stroke, beside what is asked, as a share of the cadence',
+      {
+        above: '0 %',
+        max: '100 %',
+      },
+    ).prefault('2 %'),
+    travel: quantity('length', "way that an immersed blade may go as the other side's command wants it", {
+      above: '0 m',
+      max: '1 m',
+    }).prefault('2 cm'),
+    speed: quantity('share', "how near to the other side's speed a blade's must be to be taken for it", {
+      above: '0 %',
+      max: '20 %',
+    }).prefault('5 %'),
+    settle: quantity('time', 'how long the command must have been steady', {
+      min: '0 s',
+      max: '60 s',
+    }).prefault('300 ms'),
+  }),
+  reversal: optionalSection('error that depends on the direction from which a joint has come', {
+    warning: quantity(
+      'angle',
+      'reversal error that gives a warning; a servo at the longest lag looks like 0.2 deg',
+      {
+        above: '0 deg',
+        max: '90 deg',
+      },
+    ).prefault('0.3 deg'),
+    failure: quantity('angle', 'reversal error that fails; as much as the window of the following error', {
+      above: '0 deg',
+      max: '90 deg',
+    }).prefault('1.5 deg'),
+    speed: quantity('angular speed', 'slower motion teaches nothing', { above: '0 deg/s' }).prefault(
+      '5 deg/s',
+    ),
+    after: quantity('angle', 'how far a joint must have gone since it turned round; more than the play', {
+      min: '0 deg',
+      max: '90 deg',
+    }).prefault('2 deg'),
+    learn: quantity('time', 'motion from which it is learned, half of it in each direction', {
+      min: '50 ms',
+      max: '60 s',
+    }).prefault('1 s'),
   }),
   clearance: optionalSection('distances of the arms; set in the section clearance', {}),
   load: optionalSection('torque of each joint against the rating of its drive', {

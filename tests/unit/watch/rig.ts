@@ -15,8 +15,22 @@ const still = { at: [0, 0, 0], turn: [0, 0, 0] } as const
 
 export type WatchInput = z.input<ReturnType<typeof z.strictObject<typeof watchSchemas>>>
 
+/** What transcripts do with the blades is no stroke of this rig, and is not meant to be: tests of strokes are on the demo rig. */
+const ANY_STROKE: WatchInput = {
+  stroke: {
+    length: '100 %',
+    cadence: '1000 %',
+    ratio: '1000 %',
+    depth: '100 %',
+    clearance: '0 %',
+    angle: '90 deg',
+    wait: 100,
+  },
+  sides: { phase: '50 %', drift: '100 %' },
+}
+
 function settings(input: WatchInput = {}): WatchSettings {
-  return z.strictObject(watchSchemas).parse(input)
+  return z.strictObject(watchSchemas).parse({ ...ANY_STROKE, ...input })
 }
 
 export interface RigChanges {
@@ -106,7 +120,7 @@ export function rig({
       middle: 0,
       length: 0.4,
       even: 0.7,
-      immersion: 0.11,
+      immersion: REACH - 0.6,
       clearance: 0.05,
       feather: 1.4,
       lean: 0,
