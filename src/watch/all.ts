@@ -16,6 +16,7 @@ import { SenseWatch } from './sense.js'
 import type { WatchSettings } from './settings.js'
 import { SidesWatch } from './sides.js'
 import { SilenceWatch } from './silence.js'
+import { StepsWatch } from './steps.js'
 import { StoppingWatch } from './stopping.js'
 import { StrokeWatch } from './stroke.js'
 import { TimingWatch } from './timing.js'
@@ -61,6 +62,7 @@ export function createWatches(
       { name: 'stroke', watch: new StrokeWatch(context('stroke')) },
       { name: 'sides', watch: new SidesWatch(context('sides')) },
       { name: 'reversal', watch: new ReversalWatch(context('reversal')) },
+      { name: 'steps', watch: new StepsWatch(context('steps')) },
       { name: 'clearance', watch: new ClearanceWatch(context('clearance')) },
       { name: 'load', watch: load },
       { name: 'stopping', watch: stopping },

@@ -187,6 +187,23 @@ export const watchSchemas = {
       max: '60 s',
     }).prefault('1 s'),
   }),
+  steps: optionalSection('how joints come to rest after a move', {
+    least: quantity('angle', 'smallest move that is measured', { above: '0 deg', max: '360 deg' }).prefault(
+      '5 deg',
+    ),
+    overshoot: quantity(
+      'share',
+      'how far beyond its end a move may swing; a loop damped by 0.6 does 9.5 % after a step',
+      {
+        above: '0 %',
+        max: '100 %',
+      },
+    ).prefault('10 %'),
+    settling: quantity('time', 'how long to within 2 %; a first-order lag takes 3.9 times itself', {
+      min: '10 ms',
+      max: '10 s',
+    }).prefault('250 ms'),
+  }),
   clearance: optionalSection('distances of the arms; set in the section clearance', {}),
   load: optionalSection('torque of each joint against the rating of its drive', {
     window: choice('feedback samples of the least-squares fits', WINDOWS).prefault(11),

@@ -117,6 +117,7 @@ describe('judge, of a run that is to finish', () => {
       'stroke',
       'sides',
       'reversal',
+      'steps',
       'clearance',
       'stopping',
       'bus',
