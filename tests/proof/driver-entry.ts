@@ -1,0 +1,57 @@
+/** What the catalogue of broken drivers says of each of them. */
+import type { Driver } from '../../src/driver/contract.js'
+import { strokesOf } from '../../src/driver/strokes.js'
+import type { Rig } from '../../src/files/rig.js'
+import { strokeRate } from '../../src/motion/cadence.js'
+import type { ScriptName } from './scripts.js'
+
+export const LEVELS = ['small', 'nominal', 'large'] as const
+export type Level = (typeof LEVELS)[number]
+
+export type Severities = readonly [small: number, nominal: number, large: number]
+
+export interface DriverEntry {
+  readonly name: string
+  /** What it does wrong, in one sentence. */
+  readonly what: string
+  /** What a severity counts. */
+  readonly unit: string
+  /** In the rig's units: formulas, not measurements. */
+  severities(rig: Rig): Severities
+  /** The commands under which it shows. */
+  readonly script: ScriptName
+  /** The rig that it is tried on, made of the demo rig; left out: as it is. */
+  rig?(rig: Rig, severity: number): Pick<Rig, 'motion' | 'stroke'>
+  driver(rig: Rig, severity: number, seed: number): Driver
+  /** Name of the watch that should catch it; `gate` and `driver` report too. */
+  readonly expected: string
+  /** s from the first setpoint that differs from those of the sound driver, by when it should be caught. */
+  detectWithin(rig: Rig, severity: number): number
+  /** Why by then. */
+  readonly why: string
+}
+
+/** m/s: the greatest side speed that scripts ask for. */
+export function fastest(rig: Rig): number {
+  return rig.stroke.fastest ?? 0.5
+}
+
+/** Least share of the greatest side speed that the scripts other than `slow` ask of the faster side. */
+export const LEAST_SHARE = 0.6
+
+/** s that one stroke takes, at the slowest speed that a script asks for unless it is said. @param v m/s */
+export function strokeTime(rig: Rig, v: number = LEAST_SHARE * fastest(rig)): number {
+  const { shape, side } = strokesOf(rig)
+  return 1 / strokeRate(v, side.cadence, (phase) => shape.recovery(phase))
+}
+
+/** s in which a side comes to its greatest speed, or to rest from it, as the rig's driver is asked to. */
+export function rampTime(rig: Rig): number {
+  const { acceleration, jerk } = rig.driver
+  return fastest(rig) / acceleration + acceleration / jerk
+}
+
+/** rad by which a setpoint leaves a steady course with the joint's whole acceleration limit, in one period. */
+export function leastLeap(rig: Rig, joint: number): number {
+  return rig.joints[joint]!.limits.acceleration * rig.control.period ** 2
+}

@@ -1,0 +1,163 @@
+/**
+ * The proof in small: for each watch an entry that it should catch, on one seed; and some clean runs. The whole of it is
+ * `npm run proof`.
+ */
+import { describe, expect, it } from 'vitest'
+import { LEAST_STROKES, LEAST_TIME } from './clean.js'
+import { type Job, keyOf, runOf, twinOf } from './jobs.js'
+import { type Cell, type Matrix, matrixOf } from './matrix.js'
+import { proofHtml } from './page.js'
+import { proofRig } from './rigs.js'
+import type { Row } from './rows.js'
+import { runOnce } from './run.js'
+import { matrixText } from './text.js'
+
+type Tried = Extract<Job, { kind: 'fault' | 'driver' }>
+
+const root = new URL('../..', import.meta.url).pathname
+const rig = proofRig(root, 'skiff')
+const extent = { set: 'tuning', clean: 3, seeds: 1 } as const
+const rows = new Map<string, Row>()
+
+function rowOf(job: Job): Row {
+  const key = keyOf(job)
+  const row = rows.get(key) ?? { key, ...runOnce(runOf(job, root)) }
+  rows.set(key, row)
+  return row
+}
+
+const fault = (name: string): Tried => ({ kind: 'fault', name, level: 'nominal', seed: 1 })
+const driver = (name: string): Tried => ({ kind: 'driver', name, level: 'nominal', seed: 1 })
+
+/** What each watch is tried on, and whether it stops the run. `gate` and `driver` report without being watches. */
+const CAUGHT: readonly (readonly [watch: string, job: Tried, stops: boolean])[] = [
+  ['silence', fault('silent'), true],
+  ['sense', driver('surge sign'), true],
+  ['clearance', driver('blade line inboard'), true],
+  ['gate', driver('degrees for radians'), true],
+  ['driver', driver('gives up'), true],
+]
+
+function matrix(without?: string): Matrix {
+  const input = { extent, rig, rows, thresholds: 'thresholds', digest: 'digest' }
+  return matrixOf(without === undefined ? input : { ...input, without })
+}
+
+const cellOf = (m: Matrix, { kind, name, level }: Tried): Cell =>
+  m.entries.find((e) => e.kind === kind && e.name === name)!.cells.find((c) => c.level === level)!
+
+describe.each(CAUGHT)('%s', (watch, job, stops) => {
+  it('catches its entry in time, and stops the run where it should', () => {
+    const row = rowOf(job)
+    rowOf(twinOf(job))
+    expect(row.outcome).toBe('fail')
+    const cell = cellOf(matrix(), job)
+    expect(cell.count, JSON.stringify(row.findings)).toMatchObject({ caught: 1 })
+    expect(cell.detected!.most).toBeLessThanOrEqual(cell.bound)
+    if (stops) expect(row.stop?.by).toBe(watch)
+  })
+
+  it('is missed in the matrix when its findings are left out', () => {
+    rowOf(job)
+    rowOf(twinOf(job))
+    const cell = cellOf(matrix(watch), job)
+    expect(cell.count.caught).toBe(0)
+    expect(cell.count.missed + cell.count['by another']).toBe(1)
+  })
+})
+
+it.each(CAUGHT.filter(([watch, , stops]) => stops && watch !== 'gate' && watch !== 'driver'))(
+  'a run without %s is another run: it is not stopped then, or by another watch',
+  (watch, job) => {
+    const without = runOnce({ ...runOf(job, root), without: watch })
+    expect(rowOf(job).stop?.by).toBe(watch)
+    expect(without.stop?.by).not.toBe(watch)
+    expect(without.findings.some((f) => f.watch === watch)).toBe(false)
+  },
+)
+
+describe('clean runs', () => {
+  it.each([1, 2, 3])('seed %i passes without a failure or a doubt, and is long enough to count', (seed) => {
+    const row = rowOf({ kind: 'clean', seed })
+    expect(row.outcome, row.sentence).toBe('pass')
+    expect(row.findings.filter((f) => f.severity !== 'warning')).toEqual([])
+    expect(row.length).toBeGreaterThanOrEqual(LEAST_TIME)
+    expect(row.strokes).toBeGreaterThanOrEqual(LEAST_STROKES)
+  })
+
+  it('the same seed gives the same row', () => {
+    const job: Job = { kind: 'clean', seed: 2 }
+    expect({ key: keyOf(job), ...runOnce(runOf(job, root)) }).toEqual(rowOf(job))
+  })
+})
+
+describe('what is shown', () => {
+  it('a false alarm, a missed entry and a defect are told on page and terminal', () => {
+    const job = driver('yaw sign')
+    const bad = new Map(rows)
+    const plain = rowOf({ kind: 'clean', seed: 1 })
+    const alarm = {
+      watch: 'limits',
+      severity: 'failure',
+      place: 'port.elbow',
+      quantity: 'speed',
+      t: 3,
+      stops: true,
+    } as const
+    bad.set('clean 1', { ...plain, outcome: 'fail', sentence: 'Fail: too fast.', findings: [alarm] })
+    bad.set(keyOf(job), { ...plain, key: keyOf(job), onset: 3, findings: [] })
+    const broken = driver('yaw scaled')
+    bad.set(keyOf(broken), { ...plain, key: keyOf(broken), outcome: 'defect', sentence: 'it broke' })
+    const m = matrixOf({ extent, rig, rows: bad, thresholds: 'thresholds', digest: 'digest' })
+    expect(cellOf(m, job).count.missed).toBe(1)
+    expect(cellOf(m, broken).count.defect).toBe(1)
+    expect(m.runs.defects).toBe(1)
+    expect(m.falseAlarms.alarms.map((a) => a.key)).toEqual(['clean 1'])
+    expect(m.aims.every((a) => !a.met)).toBe(true)
+    const page = proofHtml(m)
+    expect(page).toContain('1 of 1 not found')
+    expect(page).toContain('Fail: too fast.')
+    expect(page).toContain('a defect of ours')
+    const text = matrixText(m)
+    expect(text).toMatch(/yaw sign .* 1 missed/)
+    expect(text).toMatch(/yaw scaled .* 1 DEFECT/)
+    expect(text).toMatch(/false alarms: 1/)
+  })
+
+  it('what the same run shows with nothing wrong is not put down to what is wrong', () => {
+    const job = driver('yaw sign')
+    const twin = twinOf(job)
+    const warning = {
+      watch: 'sense',
+      severity: 'warning',
+      place: 'port',
+      quantity: 'stroke harmonic',
+      t: 9,
+      stops: false,
+    } as const
+    const plain = rowOf({ kind: 'clean', seed: 1 })
+    const both = new Map<string, Row>([
+      [keyOf(job), { ...plain, key: keyOf(job), onset: 3, findings: [warning] }],
+      [keyOf(twin), { ...plain, key: keyOf(twin), findings: [warning] }],
+    ])
+    const input = { extent, rig, thresholds: 'thresholds', digest: 'digest' }
+    expect(cellOf(matrixOf({ ...input, rows: both }), job).count.missed).toBe(1)
+    both.delete(keyOf(twin))
+    expect(cellOf(matrixOf({ ...input, rows: both }), job).count.caught).toBe(1)
+  })
+
+  it('what is found before the wrong begins is not put down to it', () => {
+    const job = driver('yaw sign')
+    const early = {
+      watch: 'sense',
+      severity: 'failure',
+      place: 'port',
+      quantity: 'way against the command',
+      t: 2,
+      stops: true,
+    } as const
+    const row = { ...rowOf({ kind: 'clean', seed: 1 }), key: keyOf(job), onset: 3, findings: [early] }
+    const m = matrixOf({ extent, rig, rows: new Map([[keyOf(job), row]]), thresholds: '', digest: '' })
+    expect(cellOf(m, job).count.missed).toBe(1)
+  })
+})

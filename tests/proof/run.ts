@@ -1,0 +1,153 @@
+/** One run of the proof: in memory, in virtual time, with the judge that every run has; what came of it as a row. */
+import { Bench } from '../../src/bench/bench.js'
+import { type LogListeners, runLog } from '../../src/bench/log.js'
+import { nanos, VirtualTime } from '../../src/clock.js'
+import type { Driver } from '../../src/driver/contract.js'
+import { ReferenceDriver } from '../../src/driver/reference.js'
+import type { BenchEvent, Finding, Severity } from '../../src/files/event.js'
+import type { Rig } from '../../src/files/rig.js'
+import type { Scenario } from '../../src/files/scenario.js'
+import { Judge } from '../../src/verdict/judge.js'
+import type { Verdict } from '../../src/verdict/verdict.js'
+import type { WatchSettings } from '../../src/watch/settings.js'
+import { Compared } from './compared.js'
+import { Excursion } from './excursion.js'
+import { drawnArms } from './tolerances.js'
+
+/** s of virtual time after which a run that has not ended is given up. */
+const LONGEST = 300
+
+export interface Seen {
+  readonly watch: string
+  readonly severity: Severity
+  readonly place: string
+  readonly quantity: string
+  /** s since the run's first tick */
+  readonly t: number
+  /** It asked for a stop. */
+  readonly stops: boolean
+}
+
+/** What came of a run. Times in s since its first tick. */
+export interface Outcome {
+  readonly outcome: Verdict['outcome'] | 'defect'
+  /** Of the verdict, or what went wrong with the run itself. */
+  readonly sentence: string
+  readonly findings: readonly Seen[]
+  readonly stop: { readonly by: string; readonly t: number; readonly toStill: number | null } | null
+  /** When the wrong began; null: it never came to that */
+  readonly onset: number | null
+  /** m, of a blade from where a sound driver would have it, from the onset on */
+  readonly excursion: number
+  /** Of the arm that made the most. */
+  readonly strokes: number
+  readonly length: number
+}
+
+export interface Run {
+  readonly rig: Rig<WatchSettings>
+  readonly scenario: Scenario
+  readonly seed: number
+  /** Of the simulated arms. */
+  readonly tolerances: number
+  /** Left out: the sound one. */
+  readonly driver?: Driver
+  /** The findings of this watch come to nothing, neither a stop nor a row: as if it were not there. */
+  readonly without?: string
+}
+
+export function runOnce(run: Run): Outcome {
+  const { rig, scenario, seed } = run
+  const time = new VirtualTime()
+  const arms = drawnArms(rig, time, run.tolerances, scenario.plant)
+  const compared = run.driver === undefined ? null : new Compared(rig, run.driver)
+  const driver = compared ?? new ReferenceDriver(rig)
+  const watched = new Follower(rig, compared)
+  const findings: Finding[] = []
+  const judge = new Judge(rig, scenario, {
+    onFinding: (f) => {
+      if (f.watch !== run.without) findings.push(f)
+    },
+  })
+  let bench: Bench | undefined
+  const listeners: LogListeners = {
+    onFinding: (f) => bench?.onFinding(f),
+    onFailure: (error) => bench?.onDefect(error),
+  }
+  const nothing = (): void => {}
+  const recording = { frame: nothing, event: (e: BenchEvent) => watched.see(e), flush: nothing }
+  const log = runLog(recording, judge, findings, listeners)
+  bench = new Bench({ rig, scenario, seed, clock: time, ...arms, driver, log })
+  const most = Math.round(LONGEST / rig.control.period)
+  for (let k = 0; !bench.ended; k++) {
+    if (k > most) throw new Error(`the run had not ended after ${LONGEST} s; its stage is ${bench.stage}`)
+    time.runUntil(nanos(k * rig.control.period))
+    bench.tick()
+  }
+  if (log.failure) throw log.failure.error
+  return watched.outcome(judge.close().verdict, run.without)
+}
+
+/** Picks what a row needs out of a run's events. */
+class Follower {
+  readonly #compared: Compared | null
+  readonly #excursion: Excursion
+  readonly #asked: Float64Array
+  #asks = false
+  #approaching = false
+  #first: number | null = null
+  #onset: number | null = null
+
+  constructor(rig: Rig, compared: Compared | null) {
+    this.#compared = compared
+    this.#excursion = new Excursion(rig)
+    this.#asked = new Float64Array(rig.joints.length)
+  }
+
+  see(e: BenchEvent): void {
+    this.#first ??= e.t
+    const compared = this.#compared
+    if (e.kind === 'fault' && e.begins) this.#onset ??= e.t
+    else if (e.kind === 'stage') {
+      // On the way to the park pose the arms are not where any driver would have them.
+      this.#approaching = e.stage === 'approach'
+      if (this.#approaching && compared?.parksElsewhere) this.#onset ??= e.t
+    } else if (e.kind === 'tick') {
+      if (compared?.differs) this.#onset ??= e.t
+      if (e.setpoints !== null) {
+        this.#asked.set(compared?.sound ?? e.setpoints)
+        this.#asks = true
+      }
+      if (this.#onset !== null && this.#asks && !this.#approaching && e.witness !== null)
+        this.#excursion.see(this.#asked, e.witness)
+    }
+  }
+
+  outcome({ outcome, sentence, findings, stop, watches, length }: Verdict, without?: string): Outcome {
+    const first = this.#first ?? 0
+    const seconds = (t: number): number => (t - first) / 1e9
+    return {
+      outcome,
+      sentence,
+      findings: findings
+        .filter((f) => f.watch !== without)
+        .map(({ watch, severity, place, quantity, t, stop: asked }) => {
+          return { watch, severity, place, quantity, t: seconds(t), stops: asked !== null }
+        }),
+      stop: stop && { by: stop.source, t: seconds(stop.t), toStill: stop.toStill },
+      onset: this.#onset === null ? null : seconds(this.#onset),
+      excursion: this.#excursion.greatest,
+      strokes: mostStrokes(watches),
+      length: length / 1e9,
+    }
+  }
+}
+
+function mostStrokes(watches: Verdict['watches']): number {
+  const byArm = new Map<string, number>()
+  for (const { place, name, value } of watches.find((w) => w.watch === 'sense')?.figures ?? []) {
+    if (name === 'strokes ahead' || name === 'strokes astern')
+      byArm.set(place, (byArm.get(place) ?? 0) + value)
+  }
+  return Math.max(0, ...byArm.values())
+}
