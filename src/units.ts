@@ -24,7 +24,7 @@ const UNITS = {
   'viscous friction': { 'N m s/rad': 1 },
   frequency: { Hz: 1, kHz: 1e3, '1/min': 1 / 60 },
   force: { N: 1 },
-  // The degree Celsius is an SI unit: temperatures are of water and stay in it, as the formulas for water want them.
+  // The degree Celsius is an SI unit: temperatures stay in it, as the formulas for water and data sheets want them.
   temperature: { degC: 1 },
   density: { 'kg/m3': 1 },
   'kinematic viscosity': { 'mm2/s': 1e-6, 'm2/s': 1 },
@@ -36,7 +36,9 @@ const UNITS = {
   'second moment of area': { mm4: 1e-12, cm4: 1e-8, m4: 1 },
   'mass per length': { 'kg/m': 1 },
   charge: { 'A h': 3600 },
-  voltage: { V: 1 },
+  voltage: { V: 1, mV: 1e-3 },
+  current: { A: 1, mA: 1e-3 },
+  resistance: { ohm: 1, mohm: 1e-3 },
   power: { W: 1 },
   'bit rate': { 'Mbit/s': 1e6, 'kbit/s': 1e3 },
   share: { '%': 0.01 },
@@ -94,6 +96,9 @@ export type ShownUnit =
   | 'share'
   | 'count'
   | 'Hz'
+  | 'V'
+  | 'A'
+  | 'degC'
   | 'none'
 
 const SHOWN: Record<ShownUnit, { factor: number; unit: string }> = {
@@ -109,6 +114,9 @@ const SHOWN: Record<ShownUnit, { factor: number; unit: string }> = {
   share: { factor: 100, unit: '%' },
   count: { factor: 1, unit: '' },
   Hz: { factor: 1, unit: 'Hz' },
+  V: { factor: 1, unit: 'V' },
+  A: { factor: 1, unit: 'A' },
+  degC: { factor: 1, unit: 'degC' },
   none: { factor: 1, unit: '' },
 }
 

@@ -4,6 +4,7 @@ import { type FramesJoint, isCia402, isFrames, type Rig } from '../files/rig.js'
 import { OUR_NODE } from '../wire/cia402/network.js'
 import { COB } from '../wire/cia402/objects.js'
 import { FEEDBACK_BYTES, SETPOINT_BYTES } from '../wire/cia402/process.js'
+import { reportBytes } from '../wire/cia402/reports.js'
 
 export type MessageUse =
   | 'SYNC'
@@ -12,6 +13,7 @@ export type MessageUse =
   | 'stop'
   | 'setpoint'
   | 'feedback'
+  | 'report'
   | 'heartbeat'
   | 'emergency'
 
@@ -50,7 +52,7 @@ function cia402Messages(
   // No SYNC and no heartbeat go to arms that speak frames of their own.
   if (joints.length === 0) return []
   const { period } = rig.control
-  const { controlword } = rig.buses[bus]!
+  const { controlword, reports } = rig.buses[bus]!
   const mine = { joint: null, from: 'host', period, answers: null } as const
   // Where one identifier is shared, one frame stops all drives.
   const stops =
@@ -67,6 +69,18 @@ function cia402Messages(
       return [
         { ...its, from: 'host', id: COB.setpoint + node, use: 'setpoint', bytes: SETPOINT_BYTES },
         { ...its, id: COB.feedback + node, use: 'feedback', bytes: FEEDBACK_BYTES, answers: 'SYNC' },
+        ...(reports === null
+          ? []
+          : [
+              {
+                ...its,
+                id: COB.reports + node,
+                use: 'report' as const,
+                bytes: reportBytes(reports),
+                period: reports.every * period,
+                answers: 'SYNC' as const,
+              },
+            ]),
         { ...its, id: COB.emergency + node, use: 'emergency', bytes: 8 },
         { ...its, id: COB.heartbeat + node, use: 'heartbeat', bytes: 1, period: rig.link.driveHeartbeat },
       ]

@@ -15,7 +15,8 @@ const place = {
 }
 const signed = flag("whether it is signed, in two's complement").prefault(false)
 
-const scaled = (kind: 'angle' | 'angular speed' | 'torque', zero: string) => {
+type Scaled = 'angle' | 'angular speed' | 'torque' | 'temperature' | 'voltage' | 'current'
+const scaled = (kind: Scaled, zero: string) => {
   const scale = quantity(kind, 'what one step of the number is worth').refine((v) => v !== 0, {
     error: 'a scale that is not zero',
   })
@@ -28,6 +29,12 @@ export const numbers = (about: string, min: number) => list(number, about, min, 
 const position = section('A joint position', { is: z.literal('position'), ...scaled('angle', '0 deg') })
 const speed = section('A joint speed', { is: z.literal('speed'), ...scaled('angular speed', '0 deg/s') })
 const torque = section('A torque', { is: z.literal('torque'), ...scaled('torque', '0 N m') })
+const temperature = section('A temperature of the drive, where it is hottest', {
+  is: z.literal('temperature'),
+  ...scaled('temperature', '0 degC'),
+})
+const voltage = section('Voltage of the DC link', { is: z.literal('voltage'), ...scaled('voltage', '0 V') })
+const current = section('Current of the motor', { is: z.literal('current'), ...scaled('current', '0 A') })
 const state = section('What the drive is doing', {
   is: z.literal('state'),
   ...place,
@@ -65,7 +72,17 @@ const message = (forms: readonly { shape: { is: z.ZodLiteral<string> } }[]) =>
 
 const ofCommands = [constant, counter, sum] as const
 const ofSetpoints = [position, speed, ...ofCommands] as const
-const ofFeedback = [position, speed, torque, state, other, ...ofCommands] as const
+const ofFeedback = [
+  position,
+  speed,
+  torque,
+  temperature,
+  voltage,
+  current,
+  state,
+  other,
+  ...ofCommands,
+] as const
 
 /** What may stand in a frame, by what the frame is for. */
 export const commandSignal = z.discriminatedUnion('is', ofCommands, { error: message(ofCommands) })

@@ -3,11 +3,14 @@
  * names it; the joint's node makes the identifiers. `frame-map-schema.ts` says how it is written in a rig.
  */
 
+import type { Reported } from './reports.js'
+
 /** What a signal stands for. `other` is laid out so that nothing else is, and may confirm a stop. */
 export type SignalKind =
   | 'position'
   | 'speed'
   | 'torque'
+  | Reported
   | 'state'
   | 'other'
   | 'constant'
@@ -32,7 +35,7 @@ export interface MapSignal extends BitPlace {
   readonly is: SignalKind
   /** By which `confirmsStop` names it: of `other` its own, else the same as `is`. */
   readonly name: string
-  /** Quantity = scale x number + offset, in rad, rad/s or N m; 1 and 0 where it is no quantity. */
+  /** Quantity = scale x number + offset, in rad, rad/s, N m, degC, V or A; 1 and 0 where it is no quantity. */
   readonly scale: number
   readonly offset: number
   /** Of a constant. */
@@ -112,6 +115,6 @@ export function bitsOf({ byte, bit, length, order }: BitPlace): number[] {
 }
 
 /** Least and greatest number that a place can hold. */
-export function rangeOf({ length, signed }: BitPlace): readonly [number, number] {
+export function rangeOf({ length, signed }: Pick<BitPlace, 'length' | 'signed'>): readonly [number, number] {
   return signed ? [-(2 ** (length - 1)), 2 ** (length - 1) - 1] : [0, 2 ** length - 1]
 }

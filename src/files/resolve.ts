@@ -22,11 +22,12 @@ const TURN = 2 * Math.PI
 /** @param form checked by schema and references: every name in it exists */
 export function resolveRig(form: RigForm): Rig {
   const buses = form.buses.map(
-    ({ 'serial-rate': serialRate, controlword, ...bus }, index): BusSettings => ({
+    ({ 'serial-rate': serialRate, controlword, reports, ...bus }, index): BusSettings => ({
       ...bus,
       index,
       serialRate,
       controlword: controlword ?? null,
+      reports: reports ?? null,
     }),
   )
   const joints: Joint[] = []
@@ -73,7 +74,7 @@ export function resolveRig(form: RigForm): Rig {
       processor: form.realtime.processor ?? null,
     },
     watch: form.watch,
-    simulation: resolveSimulation(form.simulation, joints),
+    simulation: resolveSimulation(form.simulation, joints, form.battery?.voltage),
   }
 }
 
@@ -180,9 +181,17 @@ function resolveStop({ 'sag-window': sagWindow, overall, ...rest }: RigForm['sto
   return { ...rest, sagWindow, overall: overall ?? null }
 }
 
-function resolveSimulation(form: RigForm['simulation'], joints: readonly Joint[]): SimulationSettings {
+/** V of a supply of which nothing is said. */
+const USUAL_SUPPLY = 48
+
+function resolveSimulation(
+  form: RigForm['simulation'],
+  joints: readonly Joint[],
+  battery: number | undefined,
+): SimulationSettings {
   return {
     ...form,
+    supply: { ...form.supply, voltage: form.supply.voltage ?? battery ?? USUAL_SUPPLY },
     joints: joints.map(({ name }) => {
       const { 'counts-per-turn': countsPerTurn, sign, zero, start } = form.joints[name]!
       return { countsPerRadian: countsPerTurn / TURN, sign, zero, start }

@@ -23,6 +23,8 @@ const NODE_COB_IDS: readonly [base: number, use: string][] = [
   [0x700, 'heartbeat'],
 ]
 
+const REPORTS = [0x280, 'reports'] as const
+
 /** The sections that name each joint of the rig, and why. */
 const EVERY_JOINT = new Map([
   [
@@ -102,6 +104,7 @@ function onOneBus(bus: unknown, path: Path, joints: readonly LooseJoint[]): Comp
   const complaints: Complaint[] = []
   const ownerOf = new Map<number, string>()
   const controlword = Number(textAt(bus, ['controlword']) ?? Number.NaN)
+  const reports = valueAt(bus, ['reports']) !== undefined
   for (const joint of here) {
     const node = valueAt(joint.raw, ['wire', 'node'])
     if (typeof node !== 'number') continue
@@ -120,7 +123,8 @@ function onOneBus(bus: unknown, path: Path, joints: readonly LooseJoint[]): Comp
     }
     ownerOf.set(node, joint.name ?? 'another joint')
     if (speaksFrames(joint)) continue
-    const use = NODE_COB_IDS.find(([base]) => base + node === controlword)?.[1]
+    const uses = reports ? [...NODE_COB_IDS, REPORTS] : NODE_COB_IDS
+    const use = uses.find(([base]) => base + node === controlword)?.[1]
     if (use === undefined) continue
     const found = `${show(textAt(bus, ['controlword']))}, which node ${node} (${joint.name ?? 'a joint'}) uses for ${use}`
     const expected =
@@ -132,6 +136,15 @@ function onOneBus(bus: unknown, path: Path, joints: readonly LooseJoint[]): Comp
       found,
       expected,
       advice: `"${free}" is free`,
+    })
+  }
+  if (reports && here.some(speaksFrames)) {
+    complaints.push({
+      path: [...path, 'reports'],
+      at: 'value',
+      found: 'objects that drives report',
+      expected: 'no such key on a bus whose arms speak frames of their own',
+      advice: 'remove it, and name signals of the feedback temperature, voltage or current in the frame map',
     })
   }
   if (here.some(speaksFrames)) return complaints
@@ -149,7 +162,7 @@ function onOneBus(bus: unknown, path: Path, joints: readonly LooseJoint[]): Comp
 function freeIdentifier(joints: readonly LooseJoint[]): string {
   const nodes = new Set(joints.map((joint) => valueAt(joint.raw, ['wire', 'node'])))
   let id = 0x181
-  while (NODE_COB_IDS.some(([base]) => nodes.has(id - base))) id++
+  while ([...NODE_COB_IDS, REPORTS].some(([base]) => nodes.has(id - base))) id++
   return `0x${id.toString(16)}`
 }
 

@@ -12,6 +12,7 @@ import { choice, flag, list, name, number, optionalSection, section, sentence, w
 import { frameMapForm } from './frame-map-schema.js'
 import { mountForm } from './mount-schema.js'
 import { quantity } from './quantity.js'
+import { reportsForm } from './reports-schema.js'
 import { PLANTS } from './rig.js'
 import { hullForm, waterForm } from './water-schema.js'
 
@@ -93,6 +94,7 @@ const busForm = section('One CAN bus', {
   }).prefault('115.2 kbit/s'),
   controlword: cobId.optional(),
   queue: whole('frames that may wait to be sent; one more is refused', 4, 1024).prefault(32),
+  reports: reportsForm.optional(),
 })
 
 const strokeForm = optionalSection('The closed path of a blade', {
@@ -316,6 +318,19 @@ const simulationForm = section("The simulated arms' own truth, apart from the wi
       max: '1000 counts',
     }).prefault('1 counts'),
   }),
+  supply: optionalSection('What the simulated drives draw their power from', {
+    voltage: quantity('voltage', "at no load; left out: the battery's, or 48 V without one", {
+      above: '0 V',
+      max: '1000 V',
+    }).optional(),
+    resistance: quantity('resistance', 'of source and wiring', { min: '0 ohm', max: '100 ohm' }).prefault(
+      '50 mohm',
+    ),
+  }),
+  ambient: quantity('temperature', 'of the air around the drives', {
+    min: '-40 degC',
+    max: '60 degC',
+  }).prefault('20 degC'),
   brakes: flag('whether unpowered joints are held').prefault(true),
   sag: quantity('angular acceleration', 'of an unbraked, unpowered joint', {
     min: '0 rad/s2',

@@ -10,6 +10,7 @@ import type { BusAddress } from './bus-address.js'
 import type { BatterySettings, BladeFlow, HullSettings, MountSettings, WaterSettings } from './craft.js'
 import type { DriverSettings } from './driver.js'
 import type { FrameMap } from './frame-map.js'
+import type { DriveReports } from './reports.js'
 
 export type { Body, Pose, Vector3 } from '../rigid.js'
 export type {
@@ -32,6 +33,7 @@ export type {
   MapSignal,
   SignalKind,
 } from './frame-map.js'
+export type { DriveReports, Reported, ReportedObject } from './reports.js'
 
 /** @typeParam W settings of the watches; the watches own their type, this level does not know them */
 export interface Rig<W = unknown> {
@@ -86,6 +88,8 @@ export interface BusSettings {
   readonly controlword: number | null
   /** Frames that the host may have waiting to be sent; one more is refused. */
   readonly queue: number
+  /** What the CiA 402 drives of this bus report besides their feedback; null: nothing */
+  readonly reports: DriveReports | null
 }
 
 export type Side = 'port' | 'starboard'
@@ -401,6 +405,15 @@ export interface SimulationSettings {
     /** counts, standard deviation of the encoder */
     readonly noise: number
   }
+  /** What the drives draw their power from, and how warm it is around them. */
+  readonly supply: {
+    /** V, at no load */
+    readonly voltage: number
+    /** ohm, of source and wiring */
+    readonly resistance: number
+  }
+  /** degC */
+  readonly ambient: number
   readonly brakes: boolean
   /** rad/s2, how fast an unbraked, unpowered joint begins to fall */
   readonly sag: number

@@ -16,6 +16,7 @@ import {
   PDO_INVALID,
   pdoObjects,
 } from '../wire/cia402/objects.js'
+import { reportEntry } from '../wire/cia402/reports.js'
 
 /** One entry to write; `confirmedBy` is read back instead where an object cannot be read as written. */
 export interface SetupEntry {
@@ -47,6 +48,7 @@ export function setupEntries(rig: Rig, joint: Cia402Joint): SetupEntry[] {
   const { link, control } = rig
   const { node, countsPerRadian, ratedTorque } = joint.wire
   const ms = (s: number): number => Math.round(s * 1000)
+  const { reports } = rig.buses[joint.wire.bus]!
   const period = interpolationPeriod(control.period)
   const torque = Math.round((1000 * link.torqueShare * joint.limits.torque) / ratedTorque)
   return [
@@ -86,6 +88,9 @@ export function setupEntries(rig: Rig, joint: Cia402Joint): SetupEntry[] {
       OBJECT.actualPosition,
       OBJECT.actualTorque,
     ]),
+    ...(reports === null
+      ? []
+      : pdo('transmit', 2, COB.reports + node, reports.every, reports.objects.map(reportEntry))),
   ]
 }
 

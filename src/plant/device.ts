@@ -8,14 +8,15 @@
  * = 0), following error is not watched, nothing is done on loss of link, no heartbeat, interpolation over 1
  * ms, statusword and controlword alone mapped.
  *
- * Not modelled: what the parts say at their tops; drive limits of position and speed (607Dh, 607Fh);
- * temperature and voltage.
+ * Not modelled: what the parts say at their tops; drive limits of position and speed (607Dh, 607Fh).
  */
 import type { Bus } from '../bus/contract.js'
 import { type Nanos, nanos, type Scheduler } from '../clock.js'
-import type { Cia402Joint, Rig } from '../files/rig.js'
+import { rangeOf } from '../files/frame-map.js'
+import type { Cia402Joint, DriveReports, Rig } from '../files/rig.js'
 import { type RandomStream, randomStream } from '../random.js'
 import { COB, MODE_CSP, OBJECT, PDO_INVALID } from '../wire/cia402/objects.js'
+import { reportEntry } from '../wire/cia402/reports.js'
 import { ABORT } from '../wire/cia402/sdo.js'
 import {
   FOLLOWING_ERROR_BIT,
@@ -29,10 +30,12 @@ import { Dictionary, type Entry, entry, plainObject, type WrittenBy, within } fr
 import { AT_POWER_ON, type DriveInput, type DriveStatus, driveStep } from './drive.js'
 import { Encoder } from './encoder.js'
 import { applyFault, LineFaults } from './faults.js'
+import { DriveHealth } from './health.js'
 import { GRID, JointMotion } from './joint.js'
 import type { Mechanism } from './mechanism.js'
 import { type Application, CanNode } from './node.js'
 import { Pdo } from './pdo.js'
+import type { Supply } from './supply.js'
 import { Timer } from './timer.js'
 import { LinkWatchdog, LOSS_CODE, type Loss } from './watchdog.js'
 
@@ -60,6 +63,7 @@ export class SimulatedDrive implements Application {
   readonly #countsPerRadian: number
   readonly #motion: JointMotion
   readonly #encoder: Encoder
+  readonly #health: DriveHealth
   readonly #line: LineFaults
   readonly #node: CanNode
   readonly #noise: RandomStream
@@ -80,7 +84,10 @@ export class SimulatedDrive implements Application {
   #targetPending = false
   #fresh = false
 
-  /** @param port this drive's own place on its bus; @param mechanism that takes the joint along, or null: it moves for itself */
+  /**
+   * @param port this drive's own place on its bus; @param mechanism that takes the joint along, or null: it moves for itself
+   * @param supply that it draws its power from; @param reports that its bus expects of it, or null
+   */
   constructor(
     rig: Pick<Rig, 'joints' | 'simulation'>,
     joint: Cia402Joint,
@@ -88,6 +95,8 @@ export class SimulatedDrive implements Application {
     port: Bus,
     seed: number,
     mechanism: Mechanism | null,
+    supply: Supply,
+    reports: DriveReports | null,
   ) {
     const { servo, feedback, brakes, sag, watchdog, joints } = rig.simulation
     const truth = joints[joint.index]!
@@ -101,6 +110,7 @@ export class SimulatedDrive implements Application {
     this.#motion = new JointMotion(settings, mechanism)
     mechanism?.join(joint.index, this.#motion)
     this.#encoder = new Encoder(truth, feedback.noise, this.#noise)
+    this.#health = new DriveHealth(joint, rig.simulation.ambient, this.#motion, supply)
     this.#delay = nanos(feedback.delay)
     this.#jitter = feedback.jitter * 1e9
     this.#watched = watchdog
@@ -111,6 +121,7 @@ export class SimulatedDrive implements Application {
     this.#o = driveObjects(joint, truth.countsPerRadian)
     this.#connect()
     dictionary.add(Object.values(this.#o))
+    dictionary.add(this.#reported(reports))
     dictionary.add(identity(node, () => this.#errorRegister))
     dictionary.texts.set(FIRMWARE_AT, FIRMWARE)
     const find = dictionary.find.bind(dictionary)
@@ -190,6 +201,20 @@ export class SimulatedDrive implements Application {
     if (this.#targetPending) this.#accept(t)
     const loss = this.#watchdog.sync(t, fresh)
     if (loss !== undefined && this.#watched) this.#lost(loss)
+  }
+
+  /** The objects that the rig names: what is where in a real drive is its maker's. */
+  #reported(reports: DriveReports | null): Entry[] {
+    return (reports?.objects ?? []).map((object) => {
+      const made = entry(reportEntry(object), 0, 'read', 'transmit')
+      const { what, scale, offset } = object
+      const [least, most] = rangeOf({ length: 8 * object.bytes, signed: object.signed })
+      made.live = () => {
+        const value = Math.round((this.#health.now(what, this.#scheduler.now()) - offset) / scale)
+        return Math.min(Math.max(value, least), most)
+      }
+      return made
+    })
   }
 
   /** Gives the objects their checks, their effects and their live values. */

@@ -10,7 +10,7 @@
  */
 import type { Bus } from '../bus/contract.js'
 import { type Nanos, NS_PER_S, nanos, type Scheduler } from '../clock.js'
-import type { FramesJoint, MapSignal, Rig } from '../files/rig.js'
+import type { FramesJoint, MapSignal, Reported, Rig } from '../files/rig.js'
 import { type RandomStream, randomStream } from '../random.js'
 import type { Frame } from '../wire/frame.js'
 import { type FrameCodec, Fresh } from '../wire/frame-map/frame-codec.js'
@@ -18,8 +18,10 @@ import { MapCodec } from '../wire/frame-map/map-codec.js'
 import type { PlantFault } from './contract.js'
 import { Encoder } from './encoder.js'
 import { applyFault, LineFaults } from './faults.js'
+import { DriveHealth } from './health.js'
 import { GRID, JointMotion } from './joint.js'
 import type { Mechanism } from './mechanism.js'
+import type { Supply } from './supply.js'
 import { Timer } from './timer.js'
 import { LinkWatchdog } from './watchdog.js'
 
@@ -48,6 +50,7 @@ export class FramesDevice {
   readonly #setpointRatio: number
   readonly #motion: JointMotion
   readonly #encoder: Encoder
+  readonly #health: DriveHealth
   readonly #line: LineFaults
   readonly #noise: RandomStream
   readonly #delay: Nanos
@@ -66,7 +69,7 @@ export class FramesDevice {
   #powered = true
   #lastFeedback: Nanos = 0
 
-  /** @param port this drive's own place on its bus; @param mechanism that takes the joint along, or null: it moves for itself */
+  /** @param port this drive's own place on its bus; @param mechanism that takes the joint along, or null: it moves for itself; @param supply that it draws its power from */
   constructor(
     rig: Pick<Rig, 'joints' | 'simulation' | 'control' | 'link'>,
     joint: FramesJoint,
@@ -74,6 +77,7 @@ export class FramesDevice {
     port: Bus,
     seed: number,
     mechanism: Mechanism | null,
+    supply: Supply,
   ) {
     const { servo, feedback, brakes, sag, watchdog, joints } = rig.simulation
     const truth = joints[joint.index]!
@@ -91,6 +95,7 @@ export class FramesDevice {
     this.#motion = new JointMotion(settings, mechanism)
     mechanism?.join(joint.index, this.#motion)
     this.#encoder = new Encoder(truth, feedback.noise, this.#noise)
+    this.#health = new DriveHealth(joint, rig.simulation.ambient, this.#motion, supply)
     this.#delay = nanos(feedback.delay)
     this.#jitter = feedback.jitter * NS_PER_S
     this.#period = nanos(rig.control.period)
@@ -243,9 +248,14 @@ export class FramesDevice {
 
   #sample(t: Nanos): Frame {
     const { map, feedback } = this.#codec
+    const report = (what: Reported): number =>
+      feedback.has(what) ? feedback.numberOf(what, this.#health.now(what, t)) : 0
     const numbers = {
       position: this.#encoder.read(this.#motion.measured(t)),
       torque: feedback.has('torque') ? feedback.numberOf('torque', this.#sign * this.#motion.torque(t)) : 0,
+      temperature: report('temperature'),
+      voltage: report('voltage'),
+      current: report('current'),
       state: this.#stateNumber(),
       counter: ++this.#counter,
     }

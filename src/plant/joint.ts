@@ -137,6 +137,11 @@ export class JointMotion implements CoupledJoint {
     return Math.min(Math.max(torque, -this.#ceiling), this.#ceiling)
   }
 
+  /** W that the motor gives to the joint; 0 where the joint gives */
+  power(t: Nanos): number {
+    return Math.max(0, this.torque(t) * this.#m.speed)
+  }
+
   /** Power off: the brake engages a little later, if there is one. */
   release(t: Nanos): void {
     this.#settle(t)

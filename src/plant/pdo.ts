@@ -19,6 +19,7 @@ import {
   PDO_INVALID,
   pdoObjects,
 } from '../wire/cia402/objects.js'
+import { integer } from '../wire/cia402/process.js'
 import { ABORT } from '../wire/cia402/sdo.js'
 import { type Frame, frame } from '../wire/frame.js'
 import { type AbortCode, current, type Entry, entry, plainObject, type WrittenBy } from './dictionary.js'
@@ -109,7 +110,7 @@ export class Pdo {
     let at = 0
     for (const e of this.#mapped) {
       const { bytes, signed } = e.object
-      const value = readInteger(data, at, bytes, signed)
+      const value = integer(data, at, bytes, signed)
       at += bytes
       if (e.check !== null && e.check(value) !== 0) continue
       e.value = value
@@ -161,14 +162,6 @@ export class Pdo {
     const e = this.#find(word >>> 16, (word >>> 8) & 0xff)
     return e?.mappable === this.#direction && 8 * e.object.bytes === (word & 0xff) ? e : undefined
   }
-}
-
-function readInteger(data: Uint8Array, at: number, bytes: 1 | 2 | 4, signed: boolean): number {
-  let value = 0
-  for (let i = 0; i < bytes; i++) value |= data[at + i]! << (8 * i)
-  if (!signed) return value >>> 0
-  const unused = 32 - 8 * bytes
-  return (value << unused) >> unused
 }
 
 /** Identifiers that no PDO may have (CiA 301, 7.3.5, from memory), and SYNC's. */

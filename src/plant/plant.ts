@@ -2,7 +2,7 @@
  * The simulated arms of a rig: one simulated drive a joint, each with its own port on its bus.
  *
  * Dry, joints move each for itself: no gravity by pose, no coupling, no water. Afloat, arms, blades and craft move as one
- * mechanism (afloat.ts). Not modelled: collisions; power supplies and wiring shared by joints.
+ * mechanism (afloat.ts). One supply feeds them all. Not modelled: collisions; wiring shared by joints.
  */
 import type { Bus } from '../bus/contract.js'
 import type { Nanos, Scheduler } from '../clock.js'
@@ -12,9 +12,10 @@ import type { Afloat } from './afloat.js'
 import type { Plant, PlantFault } from './contract.js'
 import { SimulatedDrive } from './device.js'
 import { FramesDevice } from './frames-device.js'
+import { Supply } from './supply.js'
 
 /** What the plant needs to know of a rig. */
-export type PlantRig = Pick<Rig, 'joints' | 'simulation' | 'control' | 'link'>
+export type PlantRig = Pick<Rig, 'joints' | 'buses' | 'simulation' | 'control' | 'link'>
 
 /**
  * Powers the arms on now; each CANopen node sends its boot-up message some milliseconds later.
@@ -30,10 +31,14 @@ export function createPlant(
   seed: number,
   afloat: Afloat | null = null,
 ): Plant {
+  const supply = new Supply(rig.simulation.supply)
   const drives = rig.joints.map((joint) => {
     const port = attach(joint.wire.bus, joint.name)
-    if (isFrames(joint)) return new FramesDevice(rig, joint, scheduler, port, seed, afloat)
-    if (isCia402(joint)) return new SimulatedDrive(rig, joint, scheduler, port, seed, afloat)
+    if (isFrames(joint)) return new FramesDevice(rig, joint, scheduler, port, seed, afloat, supply)
+    if (isCia402(joint)) {
+      const { reports } = rig.buses[joint.wire.bus]!
+      return new SimulatedDrive(rig, joint, scheduler, port, seed, afloat, supply, reports)
+    }
     throw new DrystrokeError('defect', `${joint.name} speaks no protocol that can be simulated`)
   })
   return {

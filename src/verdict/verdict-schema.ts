@@ -17,6 +17,9 @@ const UNITS = [
   'share',
   'count',
   'Hz',
+  'V',
+  'A',
+  'degC',
   'none',
 ] as const
 

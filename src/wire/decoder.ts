@@ -10,11 +10,12 @@
  */
 import type { Nanos } from '../clock.js'
 import { DrystrokeError } from '../errors.js'
-import type { FramesJoint, Rig } from '../files/rig.js'
+import type { DriveReports, FramesJoint, Rig } from '../files/rig.js'
 import { frameBits } from './bits.js'
 import { nmtCommand, nodeState, OUR_NODE, readEmergency } from './cia402/network.js'
 import { COB } from './cia402/objects.js'
-import { FEEDBACK_BYTES, int16, int32, SETPOINT_BYTES, uint16 } from './cia402/process.js'
+import { FEEDBACK_BYTES, int16, int32, integer, SETPOINT_BYTES, uint16 } from './cia402/process.js'
+import { reportBytes } from './cia402/reports.js'
 import { type Scale, toRadians } from './cia402/scale.js'
 import { driveCommand, driveState, FOLLOWS_BIT } from './cia402/state.js'
 import type { Frame } from './frame.js'
@@ -26,7 +27,16 @@ type WireRig = Pick<Rig, 'buses' | 'joints'>
 
 /** What an identifier of a bus stands for. */
 interface Meaning {
-  readonly what: 'sync' | 'nmt' | 'setpoint' | 'feedback' | 'control' | 'heartbeat' | 'emergency' | 'sdo'
+  readonly what:
+    | 'sync'
+    | 'nmt'
+    | 'setpoint'
+    | 'feedback'
+    | 'report'
+    | 'control'
+    | 'heartbeat'
+    | 'emergency'
+    | 'sdo'
   /** Length that the frame must have. */
   readonly bytes: number
   /** Index of the joint, or -1. */
@@ -52,6 +62,8 @@ export class Decoder {
   readonly #states: (ReportedState | undefined)[]
   /** [joint] 1: bit 12 was set */
   readonly #follows: Uint8Array
+  /** [bus] */
+  readonly #reports: readonly (DriveReports | null)[]
   /** [bus] what listens there when the joints speak a frame map, else null */
   readonly #listeners: readonly (MapListener | null)[]
   /** [bus] index of the last SYNC, -1 before the first */
@@ -61,6 +73,7 @@ export class Decoder {
   constructor(rig: WireRig, emit: (o: WireObservation) => void) {
     this.#emit = emit
     this.#meanings = meaningsOf(rig)
+    this.#reports = rig.buses.map((bus) => bus.reports)
     this.#scales = rig.joints.map((j) => j.wire)
     this.#torqueUnits = Float64Array.from(rig.joints, ({ wire }) =>
       wire.protocol === 'cia402' ? (wire.sign * wire.ratedTorque) / 1000 : Number.NaN,
@@ -112,6 +125,9 @@ export class Decoder {
       case 'feedback':
         this.#seeFeedback(bus, joint, data, t)
         return
+      case 'report':
+        this.#seeReport(this.#reports[bus]!, joint, data, t)
+        return
       case 'control': {
         const word = uint16(data, 0)
         this.#emit({ kind: 'control', t, bus, joint, command: driveCommand(word) ?? 'unknown', word })
@@ -130,6 +146,15 @@ export class Decoder {
       }
       case 'sdo':
         return
+    }
+  }
+
+  /** TPDO2: the objects that the rig names, one after the other. */
+  #seeReport({ objects }: DriveReports, joint: number, data: Uint8Array, t: Nanos): void {
+    let at = 0
+    for (const { what, bytes, signed, scale, offset } of objects) {
+      this.#emit({ kind: 'report', t, joint, what, value: integer(data, at, bytes, signed) * scale + offset })
+      at += bytes
     }
   }
 
@@ -184,6 +209,8 @@ function meaningsOf(rig: WireRig): (Meaning | undefined)[] {
     if (!speaksCia402(bus)) continue
     claim(bus, COB.setpoint + node, 'setpoint', SETPOINT_BYTES, { joint, ours: true })
     claim(bus, COB.feedback + node, 'feedback', FEEDBACK_BYTES, { joint })
+    const { reports } = rig.buses[bus]!
+    if (reports !== null) claim(bus, COB.reports + node, 'report', reportBytes(reports), { joint })
     if (rig.buses[bus]!.controlword === null) {
       claim(bus, COB.controlword + node, 'control', 2, { joint, ours: true })
     }

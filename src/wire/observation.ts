@@ -3,6 +3,7 @@
  * of a running bench and from a recording's, so that watches and judge see the same things in the same order.
  */
 import type { Nanos } from '../clock.js'
+import type { Reported } from '../files/rig.js'
 
 /** Drive states of CiA 402 (IEC 61800-7-201). */
 export type DriveState =
@@ -40,6 +41,8 @@ export type WireObservation =
   | { kind: 'setpoint'; t: Nanos; joint: number; index: number; position: number }
   /** Feedback (rad, N m) sampled at SYNC `index`, the last seen; torque NaN where the drive reports none. */
   | { kind: 'feedback'; t: Nanos; joint: number; index: number; position: number; torque: number }
+  /** What a drive says of itself besides its feedback: degC, V or A. */
+  | { kind: 'report'; t: Nanos; joint: number; what: Reported; value: number }
   /** The statusword's state or its "drive follows" bit (12) changed. */
   | { kind: 'state'; t: Nanos; joint: number; state: ReportedState; follows: boolean; word: number }
   /** A controlword, or a frame that commands as much, went out; joint -1 = all drives of the bus. */

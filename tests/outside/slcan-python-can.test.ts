@@ -50,6 +50,7 @@ describe.skipIf(!needs('python3-can', 'python3-serial', 'socat'))('python3-can o
       bitrate: 500_000,
       serialRate: 115_200,
       controlword: null,
+      reports: null,
       queue: 32,
     }
     const peer = new SlcanPeer(await openLine(settings), adapterSettings(settings), time)

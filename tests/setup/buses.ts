@@ -10,6 +10,7 @@ export const rigOnBuses = (...addresses: string[]): Pick<Rig, 'buses'> => ({
     bitrate: 1e6,
     serialRate: 115_200,
     controlword: null,
+    reports: null,
     queue: 32,
   })),
 })

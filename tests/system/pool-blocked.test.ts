@@ -29,6 +29,7 @@ const settingsOf = (address: string): BusSettings => ({
   bitrate: 1e6,
   serialRate: 115_200,
   controlword: null,
+  reports: null,
   queue: 16,
 })
 

@@ -39,6 +39,7 @@ async function handOver(address: string, peer: () => SlcanPeer): Promise<void> {
     bitrate: 1e6,
     serialRate: 115_200,
     controlword: null,
+    reports: null,
     queue: 32,
   }
   const first = await openBus(settings, time)

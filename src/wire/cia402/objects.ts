@@ -83,6 +83,8 @@ export const COB = {
   emergency: 0x080,
   feedback: 0x180,
   setpoint: 0x200,
+  /** TPDO2: what the drive reports of itself. */
+  reports: 0x280,
   controlword: 0x300,
   sdoReply: 0x580,
   sdoRequest: 0x600,

@@ -45,3 +45,12 @@ export function uint16(data: Uint8Array, at: number): number {
 export function int16(data: Uint8Array, at: number): number {
   return ((data[at]! | (data[at + 1]! << 8)) << 16) >> 16
 }
+
+/** Little-endian integer of any of the lengths that an object has. */
+export function integer(data: Uint8Array, at: number, bytes: 1 | 2 | 4, signed: boolean): number {
+  let value = 0
+  for (let i = 0; i < bytes; i++) value |= data[at + i]! << (8 * i)
+  if (!signed) return value >>> 0
+  const unused = 32 - 8 * bytes
+  return (value << unused) >> unused
+}

@@ -7,7 +7,7 @@
  * them is believed.
  */
 import type { Nanos } from '../../clock.js'
-import type { FramesJoint, MapCommand } from '../../files/rig.js'
+import type { FramesJoint, MapCommand, Reported } from '../../files/rig.js'
 import { toRadians } from '../cia402/scale.js'
 import type { Frame } from '../frame.js'
 import type { ReportedState, WireObservation } from '../observation.js'
@@ -15,6 +15,9 @@ import { Cycles } from './cycles.js'
 import { type FrameCodec, Fresh } from './frame-codec.js'
 import { COMMAND_OF, MapCodec } from './map-codec.js'
 import { Numbering } from './numbering.js'
+
+/** Signals of feedback that are told as reports. */
+const REPORTS: readonly Reported[] = ['temperature', 'voltage', 'current']
 
 interface Meaning {
   readonly use: 'request' | 'setpoint' | 'feedback' | MapCommand
@@ -42,6 +45,8 @@ export class MapListener {
   #requests = -1
   /** Numbers that the counter of feedback has; without one it does not matter. */
   readonly #counts: number
+  /** What feedback says of a drive besides. */
+  readonly #reported: readonly Reported[]
 
   /** @param joints of this bus, which all speak one map */
   constructor(bus: number, joints: readonly FramesJoint[], emit: (o: WireObservation) => void) {
@@ -55,6 +60,7 @@ export class MapListener {
       numbering: new Numbering(),
       state: undefined,
     }))
+    this.#reported = REPORTS.filter((what) => feedback.has(what))
     this.#counts = feedback.modulus('counter')
     this.#cycles = map.every === null ? null : new Cycles(map.every, joints.length)
     this.#claimAll()
@@ -113,11 +119,19 @@ export class MapListener {
       ? this.#cycles.feedback(n, t, count, this.#counts)
       : this.#answered(heard.numbering, count)
     this.#emit({ kind: 'feedback', t, joint, index, position, torque })
+    this.#reports(n, data, t)
     const state = this.#codec.state(data)
     if (state === heard.state) return
     heard.state = state
     const word = feedback.number('state', data)!
     this.#emit({ kind: 'state', t, joint, state, follows: state === 'operation enabled', word })
+  }
+
+  #reports(n: number, data: Uint8Array, t: Nanos): void {
+    for (const what of this.#reported) {
+      const value = this.#codec.feedback.quantity(what, data)!
+      this.#emit({ kind: 'report', t, joint: this.#joints[n]!.index, what, value })
+    }
   }
 
   /** @returns the request that feedback answers, -1 before the first */

@@ -123,6 +123,7 @@ const bus = (name: string): BusSettings => ({
   bitrate: 1e6,
   serialRate: 115_200,
   controlword: null,
+  reports: null,
   queue: 32,
 })
 

@@ -16,6 +16,7 @@ const SETTINGS: BusSettings = {
   bitrate: 500_000,
   serialRate: 115_200,
   controlword: null,
+  reports: null,
   queue: 1000,
 }
 

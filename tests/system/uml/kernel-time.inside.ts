@@ -20,6 +20,7 @@ describe('times of received frames', () => {
         bitrate: 500_000,
         serialRate: 115_200,
         controlword: null,
+        reports: null,
         queue: 1000,
       },
       new RealTime(),

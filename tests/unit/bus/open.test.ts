@@ -28,6 +28,7 @@ const bus = (address: string, more: Partial<BusSettings> = {}): BusSettings => (
   bitrate: 1e6,
   serialRate: 115_200,
   controlword: null,
+  reports: null,
   queue: 32,
   ...more,
 })

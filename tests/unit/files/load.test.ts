@@ -59,6 +59,7 @@ describe('a rig', () => {
       serialRate: 115_200,
       bitrate: 1e6,
       controlword: null,
+      reports: null,
       queue: 32,
     })
     expect(small.stroke).toMatchObject({ sides: 'free', length: 0.5, dwell: 1 })

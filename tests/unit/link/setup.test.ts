@@ -90,6 +90,22 @@ describe('set-up', () => {
     expect(written(demo(), joint, object)).toBe(value)
   })
 
+  it('maps what drives report into TPDO 2, where the bus says that they do', () => {
+    const reports = 'reports: { every: 40, temperature: { object: "0x2030", sub: 1 }, voltage: {} }'
+    const rig = demo(change(DEMO_RIG, 'queue: 32\n', `queue: 32\n    ${reports}\n`))
+    const entries = entriesOf(rig, 'port.elbow')
+    expect(entries.slice(entriesOf(demo(), 'port.elbow').length)).toEqual([
+      '1801h:1 u32 8000028Dh', // 280h + 13
+      '1801h:2 u8 40', // at every 40th SYNC (CiA 301: 1 to 240)
+      '1A01h:0 u8 0',
+      '1A01h:1 u32 20300110h', // 2030h:1, 16 bits
+      '1A01h:2 u32 60790020h', // DC link circuit voltage, 32 bits (CiA 402)
+      '1A01h:0 u8 2',
+      '1801h:1 u32 0000028Dh',
+    ])
+    expect(entriesOf(rig, 'starboard.elbow')).toEqual(entriesOf(demo(), 'starboard.elbow'))
+  })
+
   it('gives a drive whose bus shares no controlword identifier its own, 300h + node', () => {
     const rig = demo(change(DEMO_RIG, /controlword: "0x181" # shared.*/, ''))
     expect(written(rig, 'port.elbow', '1401h:1')).toBe('0000030Dh')

@@ -68,11 +68,25 @@ export function smallRig(
   )
   return {
     joints,
+    buses: [
+      {
+        index: 0,
+        name: 'port-can',
+        address: { kind: 'mock' },
+        bitrate: 1e6,
+        serialRate: 115_200,
+        controlword: null,
+        queue: 32,
+        reports: null,
+      },
+    ],
     control: { rate: 200, period: 0.005 },
     link: LINK,
     simulation: {
       servo: { frequency: 12, damping: 0.8, feedforward: 0.5 },
       feedback: { delay: 100e-6, jitter: 50e-6, noise: 0 },
+      supply: { voltage: 24, resistance: 0.05 },
+      ambient: 20,
       brakes: true,
       sag: 1,
       plant: 'dry',

@@ -1,5 +1,5 @@
 import { beforeEach, describe, expect, it } from 'vitest'
-import type { BusSettings, Joint } from '../../../src/files/rig.js'
+import type { BusSettings, DriveReports, Joint } from '../../../src/files/rig.js'
 import { randomStream } from '../../../src/random.js'
 import { frameBits } from '../../../src/wire/bits.js'
 import { heartbeatFrame, nmtFrame, SYNC_FRAME } from '../../../src/wire/cia402/network.js'
@@ -13,7 +13,7 @@ import type { WireObservation } from '../../../src/wire/observation.js'
 
 const COUNTS_PER_RADIAN = 1000
 
-function busOf(index: number, controlword: number | null): BusSettings {
+function busOf(index: number, controlword: number | null, reports: DriveReports | null = null): BusSettings {
   return {
     index,
     name: `bus ${index}`,
@@ -22,6 +22,7 @@ function busOf(index: number, controlword: number | null): BusSettings {
     serialRate: 115_200,
     controlword,
     queue: 32,
+    reports,
   }
 }
 
@@ -94,6 +95,30 @@ describe('a cycle, as a transcript', () => {
     expect(says(feedbackFrame(0x18c, 0x0250, 1500, 50))[0]).toMatchObject({ joint, position: -1, torque: -1 })
     expect(says(feedbackFrame(0x18c, 0x0250, -500, -50))[0]).toMatchObject({ joint, position: 1, torque: 1 })
     expect(says(setpointFrame(0x20c, -500), { sent: true })[0]).toMatchObject({ joint, position: 1 })
+  })
+
+  it('reads what a drive reports, object by object, little end first', () => {
+    const object = { index: 0x2030, sub: 0, signed: true, scale: 0.1, offset: -40 } as const
+    const reports: DriveReports = {
+      every: 20,
+      objects: [
+        { ...object, what: 'temperature', bytes: 2 },
+        { ...object, what: 'voltage', bytes: 4, signed: false, scale: 1e-3, offset: 0 },
+        { ...object, what: 'current', bytes: 1, scale: 0.5, offset: 0 },
+      ],
+    }
+    decoder = new Decoder({ ...RIG, buses: [busOf(0, 0x181, reports), busOf(1, null)] }, (o) =>
+      observations.push(o),
+    )
+    // 600 and 24 123 (CiA 402 has 6079h in mV), and -3.
+    const report = frame(0x28c, Uint8Array.of(0x58, 0x02, 0x3b, 0x5e, 0x00, 0x00, 0xfd))
+    expect(says(report, { t: 4 })).toEqual([
+      { kind: 'report', t: 4, joint: 1, what: 'temperature', value: 20 },
+      { kind: 'report', t: 4, joint: 1, what: 'voltage', value: expect.closeTo(24.123, 9) },
+      { kind: 'report', t: 4, joint: 1, what: 'current', value: -1.5 },
+    ])
+    expect(says(frame(0x28c, new Uint8Array(8)))).toEqual([{ kind: 'strange', t: 0, bus: 0, id: 0x28c }])
+    expect(says(report, { bus: 1 })).toEqual([{ kind: 'strange', t: 0, bus: 1, id: 0x28c }])
   })
 
   it('counts the SYNCs of each bus by itself', () => {
