@@ -18,6 +18,12 @@ export function speedNoiseGain(window: number, period: number): number {
   return 1 / (period * Math.sqrt(sumOfSquares(window)))
 }
 
+/** 1/s: what the fit's speed takes of each sample of its window, the oldest first. */
+export function speedWeights(window: number, period: number): Float64Array {
+  const scale = period * sumOfSquares(window)
+  return Float64Array.from({ length: window }, (_, j) => (j - (window - 1) / 2) / scale)
+}
+
 /** 1/s2: standard deviation of the acceleration, per standard deviation of white noise on the position. */
 export function accelerationNoiseGain(window: number, period: number): number {
   return 2 / (period * period * Math.sqrt(spread(window)))
@@ -86,11 +92,11 @@ export class Differentiator {
     this.#samples = new Float64Array(2 * window)
     this.#first = new Float64Array(window)
     this.#second = new Float64Array(window)
+    this.#first.set(speedWeights(window, period))
     const m = (window - 1) / 2
     const s2 = sumOfSquares(window)
     for (let j = 0; j < window; j++) {
       const i = j - m
-      this.#first[j] = i / (period * s2)
       this.#second[j] = (2 * (i * i - s2 / window)) / (period * period * spread(window))
     }
   }

@@ -8,19 +8,23 @@ import { BusWatch } from './bus.js'
 import { ClearanceWatch } from './clearance.js'
 import { CraftWatch } from './craft.js'
 import { DriveWatch } from './drive.js'
+import { HealthWatch } from './health.js'
 import { accelerationFloor, LimitsWatch } from './limits.js'
 import { LoadWatch } from './load.js'
+import { OrderWatch } from './order.js'
 import { ProofWatch } from './proof.js'
 import { ReversalWatch } from './reversal.js'
 import { SenseWatch } from './sense.js'
 import type { WatchSettings } from './settings.js'
 import { SidesWatch } from './sides.js'
 import { SilenceWatch } from './silence.js'
+import { SmoothnessWatch } from './smoothness.js'
 import { StepsWatch } from './steps.js'
 import { StoppingWatch } from './stopping.js'
 import { StrokeWatch } from './stroke.js'
 import { TimingWatch } from './timing.js'
 import { TrackingWatch } from './tracking.js'
+import { VibrationWatch } from './vibration.js'
 import type { Watch, WatchContext } from './watch.js'
 
 export interface NamedWatch {
@@ -68,6 +72,10 @@ export function createWatches(
       { name: 'stopping', watch: stopping },
       { name: 'bus', watch: new BusWatch(context('bus')) },
       { name: 'drive', watch: new DriveWatch(context('drive')) },
+      { name: 'smoothness', watch: new SmoothnessWatch(context('smoothness')) },
+      { name: 'vibration', watch: new VibrationWatch(context('vibration'), rig.watch.tracking.lag) },
+      { name: 'health', watch: new HealthWatch(context('health')) },
+      { name: 'order', watch: new OrderWatch(context('order')) },
       { name: 'proof', watch: new ProofWatch(context('proof')) },
       { name: 'craft', watch: new CraftWatch(context('craft')) },
       { name: 'timing', watch: timing },

@@ -101,6 +101,19 @@ export function warned(e: BusEvent): Words {
   }
 }
 
+export function risen(value: number, limit: number): Words {
+  return {
+    quantity: 'error counters, rise',
+    value,
+    limit,
+    unit: 'count',
+    severity: 'warning',
+    says: 'The error counters of the controller rise faster than frames that come through bring them down.',
+    why: 'It goes on so to error passive, and from there to a bus on which no stop goes out.',
+    look: `Look at ${LINE}, then for what makes noise beside it.`,
+  }
+}
+
 export function passive(e: BusEvent, alone: boolean): Omit<Words, 'severity'> {
   return {
     ...counted(e, PASSIVE),

@@ -1,6 +1,7 @@
 /**
  * What a bus's controller reports, followed: a bus that is lost stops the run, one that works badly is told with its
- * usual causes, one that comes back is told too, and nothing moves by it.
+ * usual causes, one that comes back is told too, and nothing moves by it. Error counters that rise are told before they reach a level: each
+ * frame of ours that fails adds 8, each that comes through takes 1 off (ISO 11898-1), so that a rise means more than one frame lost in nine.
  *
  * An error-passive controller stops the run unless the rig sets `bus.passive: warning`: the stop still goes out now; one
  * more run of errors, and the controller switches itself off and no stop goes out at all. It is also all that tells of
@@ -19,14 +20,20 @@ interface Followed {
   /** The last trouble since the counters were low. */
   trouble: BusTrouble | 'none'
   /** Warnings and doubts that have been told, for good. */
-  readonly told: Set<BusTrouble | 'back'>
+  readonly told: Set<BusTrouble | 'back' | 'rise'>
   /** States and failures that have been told since the last start-up or the bus's last recovery. */
   readonly toldHard: Set<BusState | BusTrouble>
   errors: number
   outages: number
   transmit: number | null
   receive: number | null
+  /** The least that the greater counter has been in the last while, and since when. */
+  least: number
+  leastAt: Nanos
 }
+
+/** ns over which a rise of the counters counts. */
+const WHILE: Nanos = 10e9
 
 /** Trouble that is an error frame. */
 const ERROR_FRAMES: readonly (BusTrouble | 'none')[] = ['no acknowledgement', 'bus error']
@@ -48,6 +55,8 @@ export class BusTroubles {
       outages: 0,
       transmit: null,
       receive: null,
+      least: 0,
+      leastAt: 0,
     }))
   }
 
@@ -61,6 +70,7 @@ export class BusTroubles {
     bus.transmit = greater(bus.transmit, e.transmitErrors)
     bus.receive = greater(bus.receive, e.receiveErrors)
     if (ERROR_FRAMES.includes(e.trouble)) bus.errors++
+    this.#rise(bus, e)
     if (e.trouble !== 'none') {
       bus.trouble = e.trouble
       this.#trouble(bus, e.trouble, e)
@@ -122,6 +132,21 @@ export class BusTroubles {
       const stop = severity === 'failure' ? rig.stop.category : null
       this.#report(e, { ...words.passive(e, bus.trouble === 'no acknowledgement'), severity }, stop)
     } else this.#report(e, words.LOST[state], rig.stop.category)
+  }
+
+  #rise(bus: Followed, e: BusEvent): void {
+    if (e.transmitErrors === null && e.receiveErrors === null) return
+    const count = Math.max(e.transmitErrors ?? 0, e.receiveErrors ?? 0)
+    if (count <= bus.least || e.t - bus.leastAt > WHILE) {
+      bus.least = count
+      bus.leastAt = e.t
+    }
+    const { rise } = this.#c.settings
+    const risen = count - bus.least
+    // From the warning level on the level itself is told.
+    if (e.state !== 'active' || risen < rise || bus.told.has('rise')) return
+    bus.told.add('rise')
+    this.#report(e, words.risen(risen, rise), null)
   }
 
   /** Once a run in words; the figure counts them all. */

@@ -9,6 +9,12 @@ import { quantity } from '../files/quantity.js'
 /** Odd, so that the fit has a sample at its centre. */
 const WINDOWS = [3, 5, 7, 9, 11, 13, 15, 17, 19, 21, 25, 31] as const
 
+/** Both measures are zero or less; nearer to zero is smoother. */
+const roughness = (arc: number) => ({
+  arc: number('spectral arc length (SPARC) below which it is rough', -100, -1).prefault(arc),
+  jerk: number('log dimensionless jerk (LDLJ) below which it is rough', -100, 0).prefault(-11),
+})
+
 export const watchSchemas = {
   limits: optionalSection('position, speed and acceleration of each joint', {
     warning: quantity('share', 'share of a limit beyond which a warning is given', {
@@ -247,6 +253,7 @@ export const watchSchemas = {
       'failure',
       'warning',
     ]).prefault('failure'),
+    rise: number('counts by which error counters may rise within 10 s', 8, 255).prefault(24),
     lost: quantity('share', 'feedback frames that may be lost', { min: '0 %', max: '100 %' }).prefault('1 %'),
     doubled: quantity('share', 'feedback frames that may come twice', { min: '0 %', max: '100 %' }).prefault(
       '1 %',
@@ -257,6 +264,89 @@ export const watchSchemas = {
     }).prefault('1 %'),
   }),
   drive: optionalSection('drive states and emergency messages; nothing to set', {}),
+  smoothness: optionalSection('how smooth each half stroke is, of every joint and of the blades', {
+    window: choice('feedback samples of the least-squares fit of speed', WINDOWS).prefault(21),
+    joint: optionalSection('movements of a joint', {
+      speed: quantity('angular speed', 'peak speed of the slowest movement that counts', {
+        above: '0 deg/s',
+      }).prefault('10 deg/s'),
+      ...roughness(-2.5),
+    }),
+    blade: optionalSection('half strokes of a blade', {
+      speed: quantity('speed', 'peak speed of the slowest half stroke that counts', {
+        above: '0 m/s',
+      }).prefault('0.1 m/s'),
+      ...roughness(-6),
+    }),
+  }),
+  vibration: optionalSection('spectrum of what is left of the following error without its lag', {
+    segment: quantity('time', 'length of a segment, to the nearest power of two in samples', {
+      min: '0.5 s',
+      max: '60 s',
+    }).prefault('5 s'),
+    bands: optionalSection('bands; the last one ends at half the control rate', {
+      from: quantity('frequency', 'lowest frequency that is looked at', {
+        min: '0.5 Hz',
+        max: '1 kHz',
+      }).prefault('3 Hz'),
+      middle: quantity('frequency', 'where the second band begins', { min: '0.5 Hz', max: '1 kHz' }).prefault(
+        '10 Hz',
+      ),
+      high: quantity('frequency', 'where the third band begins', { min: '0.5 Hz', max: '1 kHz' }).prefault(
+        '30 Hz',
+      ),
+    }),
+    warning: quantity('share', 'RMS in a band beyond which a warning is given, of the acceleration limit', {
+      above: '0 %',
+      max: '1000 %',
+    }).prefault('5 %'),
+    limit: quantity('share', 'the same, that fails and stops', { above: '0 %', max: '1000 %' }).prefault(
+      '25 %',
+    ),
+    ratio: number('times the floor around it, from which a line is one', 2, 1000).prefault(10),
+    line: quantity('share', 'acceleration of a line from which it is told, of the acceleration limit', {
+      above: '0 %',
+      max: '1000 %',
+    }).prefault('2 %'),
+  }),
+  health: optionalSection('what drives report of themselves, where the rig says that they do', {
+    temperature: optionalSection('of a drive', {
+      warning: quantity('temperature', 'beyond which a warning is given', {
+        min: '0 degC',
+        max: '300 degC',
+      }).prefault('80 degC'),
+      limit: quantity('temperature', 'beyond which it fails, and the arms stop', {
+        min: '0 degC',
+        max: '300 degC',
+      }).prefault('100 degC'),
+    }),
+    voltage: optionalSection('of its supply', {
+      sag: optionalSection('below what it was at rest', {
+        warning: quantity('share', 'sag that gives a warning', { above: '0 %', max: '100 %' }).prefault(
+          '10 %',
+        ),
+        limit: quantity('share', 'sag that fails, and stops', { above: '0 %', max: '100 %' }).prefault(
+          '20 %',
+        ),
+      }),
+      rise: optionalSection('above what it was at rest', {
+        warning: quantity('share', 'rise that gives a warning', { above: '0 %', max: '500 %' }).prefault(
+          '10 %',
+        ),
+        limit: quantity('share', 'rise that fails, and stops', { above: '0 %', max: '500 %' }).prefault(
+          '20 %',
+        ),
+      }),
+    }),
+  }),
+  order: optionalSection('each node once, and times that fit', {
+    answers: number('SYNCs in a row that may have two different answers', 1, 1000).prefault(10),
+    jump: number('control periods by which ticks may be off their numbers', 1, 1000).prefault(3),
+    back: quantity('time', 'by which the time of a frame may be before the one heard last', {
+      min: '0 s',
+      max: '1 s',
+    }).prefault('1 ms'),
+  }),
   proof: optionalSection('the proof of the stop path before the first motion; nothing to set', {}),
   craft: optionalSection('where a craft goes that is simulated afloat', {
     over: quantity('time', 'end of the scenario over which means are taken', {

@@ -89,7 +89,7 @@ describe('taking over', () => {
       serialRate: 115_200,
       queue: 32,
     }
-    const settings = { ...far, index: 0, controlword: null }
+    const settings = { ...far, index: 0, controlword: null, reports: null }
     const peer = new SlcanPeer(await openLine(settings), adapterSettings(settings), time)
     ends.push(() => peer.close())
     await handOver(`slcan:${ptys.near}`, () => peer)

@@ -47,6 +47,30 @@ describe('bus watch: what a controller reports', () => {
     expect(findings).toMatchObject([{ severity: 'warning', stop: null, value: 128, limit: 128 }])
   })
 
+  it('counts that rise are told before they warn: once, and by how much', () => {
+    const { run, findings } = watching('bus')
+    run.stage('play').cycles(10, ALL)
+    says(run, 'active', { trouble: 'bus error', tx: 8 })
+    says(run, 'active', { trouble: 'bus error', tx: 23 })
+    expect(told(findings)).toEqual(['warning port-can bus trouble'])
+    says(run, 'active', { trouble: 'bus error', tx: 31 })
+    says(run, 'active', { trouble: 'bus error', tx: 60 })
+    expect(findings[1]).toMatchObject({ quantity: 'error counters, rise', value: 31, limit: 24, stop: null })
+    expect(findings).toHaveLength(2)
+  })
+
+  it('counts that come and go are no rise, nor are those that rise over a long time', () => {
+    const { run, findings } = watching('bus')
+    run.stage('play').cycles(10, ALL)
+    for (let i = 0; i < 20; i++)
+      says(run, 'active', { trouble: 'arbitration lost', rx: i % 2 === 0 ? 20 : 0 })
+    for (let i = 1; i < 6; i++) {
+      run.cycles(2200, ALL)
+      says(run, 'active', { trouble: 'arbitration lost', rx: 15 * i })
+    }
+    expect(findings).toEqual([])
+  })
+
   it('counts that warn are told when nothing else has told of them', () => {
     const silent = watching('bus')
     says(silent.run, 'warning', { rx: 97 })

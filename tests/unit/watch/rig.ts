@@ -4,7 +4,14 @@
  * centre is REACH below the base: x = -REACH sin(pitch), height over the base -REACH cos(roll) cos(pitch).
  */
 import { z } from 'zod'
-import type { Arm, ClearanceSettings, Joint, Rig } from '../../../src/files/rig.js'
+import type {
+  Arm,
+  ClearanceSettings,
+  DriveReports,
+  Joint,
+  MountSettings,
+  Rig,
+} from '../../../src/files/rig.js'
 import type { Scenario } from '../../../src/files/scenario.js'
 import { type WatchSettings, watchSchemas } from '../../../src/watch/settings.js'
 
@@ -39,6 +46,8 @@ export interface RigChanges {
   readonly counts?: number
   readonly noise?: number
   readonly clearance?: ClearanceSettings | null
+  readonly mount?: MountSettings | null
+  readonly reports?: DriveReports | null
 }
 
 export function rig({
@@ -47,6 +56,8 @@ export function rig({
   counts = COUNTS,
   noise = 1,
   clearance = null,
+  mount = null,
+  reports = null,
 }: RigChanges = {}): Rig<WatchSettings> {
   const sides = ['port', 'starboard'] as const
   const parts = [
@@ -101,7 +112,7 @@ export function rig({
     craft: { length: 4, mass: 180, track: 2, waterline: 0.3 },
     water: null,
     hull: null,
-    mount: null,
+    mount,
     battery: null,
     control: { rate: 1 / PERIOD, period: PERIOD },
     buses: sides.map((side, index) => ({
@@ -112,6 +123,7 @@ export function rig({
       bitrate: 1e6,
       controlword: 0x181,
       queue: 32,
+      reports,
     })),
     arms,
     joints,
@@ -163,6 +175,8 @@ export function rig({
       joints: joints.map(() => ({ countsPerRadian: counts, sign: 1, zero: 1200, start: 0 })),
       servo: { frequency: 12, damping: 0.8, feedforward: 0.5 },
       feedback: { delay: 1e-4, jitter: 5e-5, noise },
+      supply: { voltage: 24, resistance: 0.05 },
+      ambient: 20,
       brakes: true,
       sag: 1,
       plant: 'dry',

@@ -1,0 +1,151 @@
+/** Setpoints that swing slowly, feedback two periods later with the noise of one encoder count, and what is added to it. */
+import { describe, expect, it } from 'vitest'
+import type { MountSettings } from '../../../src/files/rig.js'
+import { ownFrequency } from '../../../src/motion/mount.js'
+import { randomStream } from '../../../src/random.js'
+import { PERIOD, type RigChanges } from './rig.js'
+import { told, watching } from './transcript.js'
+
+const COUNT = (2 * Math.PI) / 131072
+const LIMIT = 26 // rad/s2, acceleration limit of every joint of the test rig
+/** A cantilever with its own frequency at 40 Hz, about. */
+const MOUNT: MountSettings = {
+  length: 0.25,
+  beam: { kind: 'measured', load: 100, deflection: 1e-3, mass: 0 },
+  tipMass: 1.6,
+  reach: 0.5,
+  lines: [24],
+  margin: 0.2,
+  harmonics: 20,
+}
+
+/** 1 stroke/s: the roll joint lifts the blade out, and dips it. */
+const asked = (j: number, t: number): number =>
+  j % 3 === 0 ? 0.5 - 0.45 * Math.cos(2 * Math.PI * t) : 0.2 * Math.sin(2 * Math.PI * t)
+
+/** @param added rad, of port.pitch */
+function trembling(
+  added: (t: number) => number,
+  seconds = 20,
+  changes: RigChanges = {},
+  lag: number | null = 2,
+) {
+  const names = [
+    'port.roll',
+    'port.pitch',
+    'port.feather',
+    'starboard.roll',
+    'starboard.pitch',
+    'starboard.feather',
+  ]
+  const set = lag === null ? {} : Object.fromEntries(names.map((name) => [name, `${lag * PERIOD * 1000} ms`]))
+  const seen = watching('vibration', {
+    ...changes,
+    watch: { ...changes.watch, tracking: { lag: { set } } },
+  })
+  const random = randomStream(7, 'noise')
+  seen.run.stage('play').cycles(seconds / PERIOD, {
+    setpoint: (j, k) => asked(j, k * PERIOD),
+    // Sent in cycle k - 4 it is the one of index k - 3, that of two periods before the pair of index k - 1.
+    feedback: (j, k) =>
+      asked(j, (k - 4) * PERIOD) + (j === 1 ? added(k * PERIOD) : 0) + COUNT * random.normal(),
+  })
+  return seen
+}
+const swing = (frequency: number, amplitude: number) => (t: number) =>
+  amplitude * Math.sin(2 * Math.PI * frequency * t)
+/** rad, amplitude of a swing whose acceleration has the RMS of so many rad/s2 */
+const shaking = (frequency: number, rms: number): number =>
+  (Math.SQRT2 * rms) / (2 * Math.PI * frequency) ** 2
+
+describe('vibration watch', () => {
+  it('says nothing of a joint that follows with lag and noise', () => {
+    const { findings, figure, watch } = trembling(() => 0, 40)
+    watch.close()
+    expect(findings).toEqual([])
+    expect(figure('port.pitch', 'vibration lines')).toBe(0)
+    // White noise of one count and its rounding: 2 s^2 / rate, times (2 pi f)^4, from 10 to 30 Hz.
+    const density = (2 * (1 + 1 / 12) * COUNT ** 2) / 200
+    const rms = Math.sqrt((density * (2 * Math.PI) ** 4 * (30 ** 5 - 10 ** 5)) / 5)
+    expect(figure('port.pitch', 'vibration, 10 to 30 Hz, RMS') / rms).toBeGreaterThan(0.8)
+    expect(figure('port.pitch', 'vibration, 10 to 30 Hz, RMS') / rms).toBeLessThan(1.4)
+  })
+
+  it('learns the lag where the rig states none', () => {
+    const { findings, figure } = trembling(() => 0, 20, {}, null)
+    expect(findings).toEqual([])
+    expect(figure('port.pitch', 'vibration, 3 to 10 Hz, RMS')).toBeLessThan(0.05 * LIMIT)
+  })
+
+  it('warns when a segment has ended in which the joint trembled, and tells the line at the end', () => {
+    const { findings, watch, figure } = trembling(swing(25.3, shaking(25.3, 3)))
+    expect(told(findings)).toEqual(['warning port.pitch vibration, 10 to 30 Hz'])
+    expect(findings[0]!.value / 3).toBeCloseTo(1, 1)
+    expect(findings[0]).toMatchObject({ stop: null })
+    // One sample left out for its place, and 1024 of a segment.
+    expect(findings[0]!.t / 1e9).toBeCloseTo(1025 * PERIOD, 1)
+    watch.close()
+    expect(told(findings)).toEqual([
+      'warning port.pitch vibration, 10 to 30 Hz',
+      'warning port.pitch vibration line',
+    ])
+    expect(findings[1]!.says).toBe('The joint swings at 25.3 Hz, which is no harmonic of its strokes.')
+    expect(findings[1]!.value / shaking(25.3, 3)).toBeCloseTo(1, 1)
+    expect(figure('port.pitch', 'strongest line, frequency')).toBeCloseTo(25.3, 1)
+  })
+
+  it('stops the arms when the tremble is beyond the limit', () => {
+    const { findings } = trembling(swing(17.5, shaking(17.5, 9)))
+    expect(findings[0]).toMatchObject({ severity: 'failure', stop: 1, place: 'port.pitch', unit: 'rad/s2' })
+  })
+
+  it('goes by the settings of the rig', () => {
+    const watch = { vibration: { limit: '60 %', warning: '50 %' } }
+    expect(trembling(swing(17.5, shaking(17.5, 9)), 12, { watch }).findings).toEqual([])
+    const bands = { vibration: { bands: { from: '5 Hz', middle: '16 Hz', high: '18 Hz' } } }
+    const { findings } = trembling(swing(17.5, shaking(17.5, 3)), 12, { watch: bands })
+    expect(told(findings)).toEqual(['warning port.pitch vibration, 16 to 18 Hz'])
+  })
+
+  it('takes no harmonic of the strokes for a line, and what lies between two for one', () => {
+    const between = trembling(swing(11.5, shaking(11.5, 0.8)))
+    between.watch.close()
+    expect(told(between.findings)).toEqual(['warning port.pitch vibration line'])
+    const harmonic = trembling(swing(12, shaking(12, 0.8)))
+    harmonic.watch.close()
+    expect(harmonic.findings).toEqual([])
+  })
+
+  it('says so when a line is near the frequency of the mount, or near a vibration that the rig states', () => {
+    const own = ownFrequency(MOUNT)
+    expect(own).toBeCloseTo(39.8, 1)
+    const near = trembling(swing(42.2, shaking(42.2, 6)), 20, { mount: MOUNT })
+    near.watch.close()
+    expect(near.findings.at(-1)!.says).toBe(
+      "The joint swings at 42.2 Hz, near the mount's own frequency of 39.8 Hz.",
+    )
+    const pump = trembling(swing(24.5, shaking(24.5, 2)), 20, { mount: MOUNT })
+    pump.watch.close()
+    expect(pump.findings.at(-1)!.says).toBe(
+      'The joint swings at 24.5 Hz, near the vibration of 24 Hz that the rig states.',
+    )
+  })
+
+  it('makes nothing of two stretches with a gap between', () => {
+    const seen = watching('vibration', { watch: { tracking: { lag: { set: { 'port.roll': '0 s' } } } } })
+    seen.run.stage('play')
+    for (let i = 0; i < 6; i++) {
+      seen.run.cycles(500, { setpoint: () => 0, feedback: (_, k) => swing(20, 0.01)(k * PERIOD) })
+      seen.run.cycles(1, { setpoint: () => 0 })
+    }
+    expect(seen.watch.figures()).toEqual([])
+    expect(seen.findings).toEqual([])
+  })
+
+  it('sees nothing after a stop', () => {
+    const seen = watching('vibration', { watch: { tracking: { lag: { set: { 'port.roll': '0 s' } } } } })
+    seen.run.stage('play').stop()
+    seen.run.cycles(2000, { setpoint: () => 0, feedback: (_, k) => swing(20, 0.01)(k * PERIOD) })
+    expect(seen.findings).toEqual([])
+  })
+})
