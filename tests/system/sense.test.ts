@@ -22,7 +22,7 @@ describe('blades against the command', () => {
     const verdict = await judgedAgainst(/"surge":0\.3,/g, '"surge":0.24,')
     expect(verdict.outcome).toBe('fail')
     for (const place of ['port', 'starboard']) {
-      const finding = verdict.findings.find((f) => f.place === place)!
+      const finding = verdict.findings.find((f) => f.watch === 'sense' && f.place === place)!
       expect(finding).toMatchObject({
         watch: 'sense',
         quantity: 'blade speed on the even part',
