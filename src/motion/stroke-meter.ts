@@ -52,8 +52,11 @@ export interface MeterSettings {
 
 /** Share of the length that a blade must go beyond the middle on either side before passing it back counts. */
 const BEYOND = 0.1
-/** Share of the length by which catch and exit may be elsewhere than where they were looked for. */
-const NEAR = 0.01
+/**
+ * Share of the stroke's own length by which catch and exit may be elsewhere than where they were looked for. Little, because the blade
+ * goes in and out steeply there, and the more so the shorter the stroke: about three times the way along the craft, at full length.
+ */
+const NEAR = 0.002
 
 export class StrokeMeter {
   /** The last whole stroke. */
@@ -184,7 +187,7 @@ export class StrokeMeter {
       now.recoveryAngle = blade.angle
       const half = way / this.#over / 2
       // They were looked for where the stroke before had them: elsewhere the blade is at another depth.
-      const near = NEAR * this.#length
+      const near = NEAR * 2 * half
       if (Math.abs(centre + half - this.#catch) > near) now.catch = now.catchAngle = Number.NaN
       if (Math.abs(centre - half - this.#exit) > near) now.exit = now.exitAngle = Number.NaN
       this.#catch = centre + half
