@@ -131,6 +131,18 @@ describe('vibration watch', () => {
     )
   })
 
+  it('takes no part in what swings with the setpoint: the lag is taken off first', () => {
+    const seen = watching('vibration', { watch: { tracking: { lag: { set: { 'port.pitch': '10 ms' } } } } })
+    const trembles = (k: number): number => swing(12.3, 2e-3)(k * PERIOD)
+    seen.run.stage('play').cycles(3000, {
+      setpoint: (j, k) => (j === 1 ? trembles(k) : 0),
+      feedback: (j, k) => (j === 1 ? trembles(k - 4) : 0),
+    })
+    seen.watch.close()
+    expect(seen.findings).toEqual([])
+    expect(seen.figure('port.pitch', 'vibration, 10 to 30 Hz, RMS')).toBeLessThan(1e-3)
+  })
+
   it('makes nothing of two stretches with a gap between', () => {
     const seen = watching('vibration', { watch: { tracking: { lag: { set: { 'port.roll': '0 s' } } } } })
     seen.run.stage('play')
