@@ -147,8 +147,8 @@ export class ReversalWatch implements Watch {
   #judge(joint: number, which: number): void {
     const { settings, rig } = this.#c
     const value = this.#of(joint, which)
-    if (!(value > settings.warning)) return
     const failure = value > settings.failure
+    if (!failure && !(value > settings.warning)) return
     const told: Omit<Finding, 'watch' | 'quantity' | 'says' | 'look'> = {
       severity: failure ? 'failure' : 'warning',
       place: rig.joints[joint]!.name,

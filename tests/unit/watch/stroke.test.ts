@@ -55,6 +55,14 @@ describe('stroke watch, on strokes as the rig has them', () => {
     expect(figure('port', 'cadence of whole strokes, mean')).toBeLessThan(0.25)
   })
 
+  it('asks for the strokes of a blade that slips, where the rig says by how much', () => {
+    const slips = (text: string) => change(text, 'slip: "0 %"', 'slip: "25 %"')
+    const { findings, figure } = play({ orders: [{ at: 0.5, surge: 0.24 }], lasts: 16, change: slips })
+    expect(findings).toEqual([])
+    // As fast as without slip at 0.3 m/s.
+    expect(figure('port', 'cadence of whole strokes, mean')).toBeCloseTo(0.258, 3)
+  })
+
   it.each([
     { frequency: 9.6, damping: 0.64, feedforward: 0.4 },
     { frequency: 14.4, damping: 0.96, feedforward: 0.6 },
@@ -66,6 +74,10 @@ describe('stroke watch, on strokes as the rig has them', () => {
     const { figure } = play({})
     expect(figure('port', 'strokes held against the rig')).toBe(2)
     expect(figure('port', 'immersion, deepest')).toBeCloseTo(0.11, 4)
+    // Far less than a sample in a stroke of 3.9 s.
+    expect(figure('port', 'cadence of whole strokes, off by at most')).toBeLessThan(2e-4)
+    expect(figure('port', 'time in the water to time out of it, off by at most')).toBeLessThan(5e-4)
+    expect(figure('port', 'way of the stroke, off by at most')).toBeLessThan(1e-3)
     expect(figure('port', 'lowest edge above the water on the recovery, least')).toBeCloseTo(0.05, 3)
     expect(figure('port', 'blade angle at the catch, mean')).toBeCloseTo(0, 4)
     expect(figure('starboard', 'blade angle on the recovery, mean')).toBeCloseTo((50 * Math.PI) / 180, 4)
