@@ -4,7 +4,6 @@ import type { EndReason } from '../files/event.js'
 import type { Rig } from '../files/rig.js'
 import type { Scenario } from '../files/scenario.js'
 import type { JointLink } from '../link/link.js'
-import type { BeforeMotion } from './before-motion.js'
 import type { Course } from './course.js'
 import type { Script } from './script.js'
 import type { Sending } from './sending.js'
@@ -13,6 +12,8 @@ import type { Stops } from './stops.js'
 
 /** A shutdown that had no effect yet is sent again. */
 const REPEAT_AFTER: Nanos = 20e6
+/** s that a driver which owns the bus may go on enabling drives until the run is given up as it is. */
+const ENABLED_ANEW_WITHIN = 30
 /** s beyond the stop time-out after which a stop is looked at as it is, still or not. */
 const STOP_WITHIN = 3
 
@@ -24,7 +25,7 @@ export interface AfterMotionParts {
   readonly stops: Stops
   readonly sending: Sending
   readonly script: Script
-  readonly before: BeforeMotion
+  readonly before: { beginAnew(t: Nanos): void }
 }
 
 export class AfterMotion {
@@ -74,7 +75,10 @@ export class AfterMotion {
 
   #shutDown(t: Nanos): void {
     this.#shutDownAt = t
-    this.#p.sending.heed(this.#p.link.control('shutdown'))
+    // Where the driver owns the bus it is told to, and has half of the time for it.
+    const { rig, link, course, sending } = this.#p
+    if (rig.buses.every(({ owner }) => owner === 'harness')) sending.heed(link.control('shutdown'))
+    else if (course.inStage(t) > DISABLE_WITHIN / 2) sending.heed(link.control('disable voltage'))
   }
 
   #waitForOff(t: Nanos): void {
@@ -122,8 +126,11 @@ export class AfterMotion {
 
   /** Why the run is over once a stop has been watched to its end, or null: it goes on. */
   #overAfterStop(t: Nanos): EndReason | null {
-    const { rig, scenario, course, stops, script } = this.#p
+    const { rig, scenario, link, course, stops, script } = this.#p
     if (course.inStage(t) < rig.stop.sagWindow) return null
+    // Whoever enables them again is not left alone with them at once.
+    const on = link.listening && !link.drives.every((d) => d.offSince(course.since))
+    if (on && course.inStage(t) < rig.stop.sagWindow + ENABLED_ANEW_WITHIN) return null
     if (stops.outside === 'signal' || stops.outside === 'parent') return 'signal'
     if (stops.outside !== null) return 'operator'
     if (scenario.expect.outcome !== 'stop' || script.time === null) return 'stopped'

@@ -13,6 +13,7 @@ import type { RecordingWriter } from '../record/write.js'
 import { Judge } from '../verdict/judge.js'
 import type { WatchSettings } from '../watch/settings.js'
 import { Bench } from './bench.js'
+import type { BusOwner } from './bus-owner.js'
 import { type JudgedLog, runLog } from './log.js'
 
 export interface RunParts {
@@ -31,6 +32,8 @@ export interface RunParts {
   readonly boxed?: boolean
   /** Left out: the reference driver. */
   readonly driver?: Driver
+  /** Left out: the harness owns the buses. */
+  readonly owner?: BusOwner | null
   readonly holdToRun?: boolean
   /** Of each joint, the drive that was confirmed (`showDrive`), null: any; left out: any everywhere. */
   readonly drives?: readonly (string | null)[] | null
@@ -45,10 +48,12 @@ export interface AssembledRun {
 
 /** @throws whatever kept the first event from being recorded: nothing has moved then, and nothing is going to */
 export function assemble({ recording, ...parts }: RunParts): AssembledRun {
-  if (parts.rig.driver.link !== null && !parts.driver)
+  const { link } = parts.rig.driver
+  const owned = parts.rig.buses.some(({ owner }) => owner === 'driver')
+  if (owned ? !parts.owner : link !== null && !parts.driver)
     throw new DrystrokeError(
       'usage',
-      `The rig's driver is of kind ${parts.rig.driver.link.kind}, which cannot be played yet; expected driver.kind: reference`,
+      `The rig's driver is of kind ${link?.kind}, which cannot be played yet; expected driver.kind: reference`,
     )
   const findings: Finding[] = []
   const judge = new Judge(parts.rig, parts.scenario, { onFinding: (f) => findings.push(f) })

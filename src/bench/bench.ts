@@ -13,11 +13,14 @@ import { AfterMotion } from './after-motion.js'
 import { BeforeMotion } from './before-motion.js'
 import { BoxContact } from './box-contact.js'
 import { Course } from './course.js'
+import { ListeningStart } from './listening-start.js'
 import { LoggedBuses } from './logged-buses.js'
 import { Operator } from './operator.js'
+import { Ownership } from './ownership.js'
 import type { BenchParts } from './parts.js'
 import { Script } from './script.js'
 import { Sending } from './sending.js'
+import { Settled } from './settled.js'
 import { StopProof } from './stop-proof.js'
 import { Stops } from './stops.js'
 
@@ -35,9 +38,12 @@ export class Bench {
   readonly #sending: Sending
   readonly #box: BoxContact
   readonly #script: Script
-  readonly #before: BeforeMotion
+  readonly #before: BeforeMotion | ListeningStart
   readonly #after: AfterMotion
   readonly #operator: Operator
+  /** null: the harness owns the buses. */
+  readonly #ownership: Ownership | null
+  readonly #settled: Settled
   readonly #witness: Float64Array
   readonly #heartbeatTicks: number
   readonly #craftTicks: number
@@ -58,7 +64,10 @@ export class Bench {
     const script = new Script(scenario, course)
     const shared = { rig, link, course, stops, sending, script }
     const holdToRun = parts.holdToRun ?? false
-    const before = new BeforeMotion({ ...shared, box, proof, driver, holdToRun })
+    const owner = parts.owner ?? null
+    const before = owner
+      ? new ListeningStart({ ...shared, box, proof, owner, holdToRun })
+      : new BeforeMotion({ ...shared, box, proof, driver, holdToRun })
     const after = new AfterMotion({ ...shared, scenario, before })
     this.#link = link
     this.#course = course
@@ -68,7 +77,17 @@ export class Bench {
     this.#script = script
     this.#before = before
     this.#after = after
-    this.#operator = new Operator(parts, course, stops, box, script, after)
+    this.#ownership = owner && new Ownership(owner, link, course, stops, script)
+    this.#settled = new Settled(rig, link)
+    this.#operator = new Operator(
+      parts,
+      course,
+      stops,
+      box,
+      script,
+      after,
+      () => this.#ownership?.gone ?? false,
+    )
     this.#witness = new Float64Array(rig.joints.length)
     this.#heartbeatTicks = Math.max(1, Math.round(rig.link.ourHeartbeat / rig.control.period))
     this.#craftTicks = Math.max(1, Math.round(CRAFT_EVERY / rig.control.period))
@@ -102,8 +121,11 @@ export class Bench {
   onFinding(finding: Finding): void {
     // The stop first: the record of why must not come before it.
     const { watch, place, says, stop } = finding
+    const disobeyed = watch === 'owner'
+    if (disobeyed) this.#ownership?.silence()
     if (stop === 2) this.#stops.latchHeld(watch, place, says)
     else if (stop !== null) this.#stops.latch(watch, place, says, stop)
+    if (disobeyed) this.#ownership?.tellSilenced()
     this.#course.event({ kind: 'finding', ...finding })
   }
 
@@ -165,6 +187,7 @@ export class Bench {
     const t = course.now
     this.#k += missed
     this.#sending.beginTick()
+    this.#ownership?.look()
     if (course.stage === null) this.#before.begin(t)
     const { cyclic } = this.#before
     if (cyclic) this.#sending.heed(this.#link.sync())
@@ -174,6 +197,7 @@ export class Bench {
       this.#sending.heed(this.#link.heartbeat())
       this.#nextHeartbeat = (Math.floor(this.#k / this.#heartbeatTicks) + 1) * this.#heartbeatTicks
     }
+    this.#ownership?.tell(t)
     if (cyclic) this.#logTick(t, late)
     this.#k++
   }
@@ -192,7 +216,7 @@ export class Bench {
         this.#before.approach(t)
         return
       case 'play':
-        if (this.#script.over || this.#p.driver.done) this.#course.enter('park')
+        if (this.#script.over || this.#p.driver.done) this.#enterPark()
         this.#drive(t)
         return
       case 'park':
@@ -208,18 +232,27 @@ export class Bench {
       case 'stopping':
       case 'stopped':
         this.#after.stopped(t, cyclic)
+        // A stop PDO that a drive does not listen to leaves one way to it: that of whoever owns the bus.
+        if (this.#stops.sequence.disobeyed(t, this.#p.rig.stop.answer)) this.#silence()
         return
     }
   }
 
   #park(t: Nanos): void {
     if (this.#course.stage !== 'park') return
-    if (this.#p.driver.parked) this.#after.beginDisable(t)
+    const parked = this.#ownership ? this.#settled.step(t) : this.#p.driver.parked
+    if (parked) this.#after.beginDisable(t)
     else if (this.#course.inStage(t) > PARK_WITHIN)
       this.#stops.latch('driver', '', `the blades were not parked within ${PARK_WITHIN} s`)
   }
 
+  #enterPark(): void {
+    this.#settled.restart()
+    this.#course.enter('park')
+  }
+
   #drive(t: Nanos): void {
+    if (this.#ownership) return
     try {
       this.#p.driver.step(this.#script.command, this.#sending.setpoints)
     } catch (error) {
@@ -230,6 +263,11 @@ export class Bench {
       return
     }
     this.#sending.send(t)
+  }
+
+  #silence(): void {
+    this.#ownership?.silence()
+    this.#ownership?.tellSilenced()
   }
 
   #logTick(t: Nanos, late: Nanos): void {

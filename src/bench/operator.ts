@@ -14,6 +14,8 @@ export class Operator {
   readonly #box: BoxContact
   readonly #script: Script
   readonly #after: AfterMotion
+  /** Nobody is left who could lead the arms. */
+  readonly #leaderless: () => boolean
 
   constructor(
     parts: BenchParts,
@@ -22,6 +24,7 @@ export class Operator {
     box: BoxContact,
     script: Script,
     after: AfterMotion,
+    leaderless: () => boolean,
   ) {
     this.#p = parts
     this.#course = course
@@ -29,6 +32,7 @@ export class Operator {
     this.#box = box
     this.#script = script
     this.#after = after
+    this.#leaderless = leaderless
   }
 
   /** All that is due. */
@@ -56,7 +60,8 @@ export class Operator {
       return
     }
     const early =
-      (action === 'start' && course.stage !== 'stopped') || (action === 'release' && this.#box.open)
+      (action === 'start' && (course.stage !== 'stopped' || this.#leaderless())) ||
+      (action === 'release' && this.#box.open)
     if (early || !this.#stops.lift(action)) {
       course.event({ kind: 'refused', t, what: action })
       return

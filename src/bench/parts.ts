@@ -6,6 +6,7 @@ import type { Driver } from '../driver/contract.js'
 import type { Rig } from '../files/rig.js'
 import type { Scenario } from '../files/scenario.js'
 import type { Plant } from '../plant/contract.js'
+import type { BusOwner } from './bus-owner.js'
 import type { RunLog } from './run-log.js'
 
 export interface BenchParts {
@@ -15,6 +16,8 @@ export interface BenchParts {
   readonly clock: Clock
   readonly buses: readonly Bus[]
   readonly driver: Driver
+  /** A driver that owns the buses leads the arms, and `driver` is not asked; left out: the harness owns them. */
+  readonly owner?: BusOwner | null
   /** The simulated arms, or null: real ones. */
   readonly plant: Plant | null
   /** Who does the faults of simulated arms in another process; null or left out: there are none. */

@@ -15,6 +15,7 @@ export class Stops {
   readonly sequence: StopSequence
   readonly held: HeldStop
   readonly #rig: Rig
+  readonly #link: JointLink
   readonly #buses: LoggedBuses
   readonly #course: Course
   #latch: LatchState = 'free'
@@ -22,6 +23,7 @@ export class Stops {
 
   constructor(rig: Rig, link: JointLink, buses: LoggedBuses, course: Course) {
     this.#rig = rig
+    this.#link = link
     this.#buses = buses
     this.#course = course
     this.sequence = new StopSequence(rig, link)
@@ -73,7 +75,8 @@ export class Stops {
     const course = this.#course
     if (course.ended || (this.#latch === 'stopped' && this.held.on)) return
     const { stage } = course
-    const moving = stage === 'approach' || stage === 'play' || stage === 'park'
+    // Arms that the driver leads are not ours to slow by setpoints.
+    const moving = !this.#link.listening && (stage === 'approach' || stage === 'play' || stage === 'park')
     if (!moving && !(this.held.on && stage === 'stopped')) {
       this.latch(watch, place, says)
       return

@@ -268,6 +268,15 @@ async function main(args: string[]): Promise<ExitStatus> {
           .options({
             rig,
             bus,
+            'driver-bus': {
+              type: 'string',
+              array: true,
+              requiresArg: true,
+              nargs: 1,
+              default: [] as string[],
+              defaultDescription: 'none',
+              describe: 'NAME=ADDRESS: a bus served at a second place, for a driver that owns the buses',
+            },
             seed: SEED,
             orders: {
               type: 'string',
@@ -283,7 +292,7 @@ async function main(args: string[]): Promise<ExitStatus> {
           ),
       async (a) => {
         const { standIn } = await import('./commands/stand-in.js')
-        status = await standIn(a)
+        status = await standIn({ ...a, driverBus: a.driverBus })
       },
     )
     .command(

@@ -147,6 +147,8 @@ export type BenchEvent =
   | { kind: 'gate'; t: Nanos; place: string; quantity: string; value: number; limit: number; unit: ShownUnit }
   /** The driver gave up: an unreachable point, a dead process. */
   | { kind: 'driver'; t: Nanos; code: string; place: string; says: string }
+  /** The driver's process did not obey a stop and was ended before the stop went out once more. */
+  | { kind: 'silenced'; t: Nanos; says: string }
   /** A drive does not say what it should in set-up, seeding or enabling. */
   | { kind: 'refusal'; t: Nanos; place: string; says: string; expected: string; found: string }
   /** Something about a joint's drive that is worth a look and stopped nothing. */

@@ -10,6 +10,8 @@ export type GuardianEvent =
   | { kind: 'takeover'; t: Nanos; cause: string; unheard: Nanos; says: string }
   /** The bench process was ended. `gone`: nothing of it was left when the stop began; if not, a second one says when. */
   | { kind: 'bench ended'; t: Nanos; gone: boolean }
+  /** The same of the driver's process, where the driver owns the buses and its process is one of the run's. */
+  | { kind: 'driver ended'; t: Nanos; gone: boolean }
   /** A bus that could not be had or took no frame. */
   | { kind: 'bus'; t: Nanos; place: string; says: string }
   /** The stop was handed to the buses. */

@@ -28,6 +28,7 @@ export function resolveRig(form: RigForm): Rig {
       serialRate,
       controlword: controlword ?? null,
       reports: reports ?? null,
+      owner: 'owns-bus' in form.driver && form.driver['owns-bus'] ? 'driver' : 'harness',
     }),
   )
   const joints: Joint[] = []

@@ -43,6 +43,7 @@ export function rigReferences(raw: unknown, form: z.ZodType): Complaint[] {
     ...busesOf(raw, joints),
     ...repeated(raw, ['frame-maps']),
     ...items(raw, ['buses']).flatMap((bus, i) => onOneBus(bus, ['buses', i], joints)),
+    ...ownedBuses(raw, joints),
     ...frameMapReferences(raw, joints),
     ...namesOfJoints(raw, form, joints),
     ...startsOf(raw, joints),
@@ -156,6 +157,33 @@ function onOneBus(bus: unknown, path: Path, joints: readonly LooseJoint[]): Comp
     complaints.push({ path: [...path, 'queue'], at: 'value', found: show(queue), expected })
   }
   return complaints
+}
+
+/**
+ * Of buses that the driver owns: the stop goes out on an identifier that nobody else sends on, so there must be one; that it is
+ * none of the driver's `onOneBus` has seen to.
+ */
+function ownedBuses(raw: unknown, joints: readonly LooseJoint[]): Complaint[] {
+  if (valueAt(raw, ['driver', 'owns-bus']) !== true) return []
+  return items(raw, ['buses']).flatMap((bus, i): Complaint[] => {
+    const name = textAt(bus, ['name'])
+    const here = joints.filter((joint) => name !== undefined && textAt(joint.raw, ['wire', 'bus']) === name)
+    if (here.some(speaksFrames)) {
+      const found = `true, although joints on bus ${name} speak a frame map`
+      const expected = 'false, because a frame map has no stop frame that only the harness sends'
+      return [{ path: ['driver', 'owns-bus'], at: 'value', found, expected }]
+    }
+    if (here.length === 0 || valueAt(bus, ['controlword']) !== undefined) return []
+    return [
+      {
+        path: ['buses', i],
+        at: 'section',
+        found: 'no controlword, although the driver owns the bus',
+        expected: 'the identifier of the stop PDO, on which only the harness sends',
+        advice: `set the drives up for it, such as controlword: "${freeIdentifier(here)}"`,
+      },
+    ]
+  })
 }
 
 /** The lowest identifier for process data, which goes first in arbitration, that none of the joints' nodes uses. */

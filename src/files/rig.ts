@@ -90,7 +90,14 @@ export interface BusSettings {
   readonly queue: number
   /** What the CiA 402 drives of this bus report besides their feedback; null: nothing */
   readonly reports: DriveReports | null
+  /**
+   * Who sends SYNC, NMT, SDO, setpoints and enables on it. Where the driver does, `controlword` is the identifier of the stop PDO:
+   * of all the rest the harness sends only that and its heartbeat.
+   */
+  readonly owner: BusOwner
 }
+
+export type BusOwner = 'harness' | 'driver'
 
 export type Side = 'port' | 'starboard'
 
@@ -225,6 +232,13 @@ export type JointWire = Cia402Wire | FramesWire
 export type Cia402Joint = Joint & { readonly wire: Cia402Wire }
 /** A joint moved by a drive that speaks a frame map. */
 export type FramesJoint = Joint & { readonly wire: FramesWire }
+
+/** The same rig where no driver is at work: a jog leads the arms itself, also where in a run the driver owns the buses. */
+export const withoutDriver = <W>(rig: Rig<W>): Rig<W> => ({
+  ...rig,
+  driver: { ...rig.driver, link: null },
+  buses: rig.buses.map((bus) => ({ ...bus, owner: 'harness' })),
+})
 
 export const isFrames = (joint: Joint): joint is FramesJoint => joint.wire.protocol === 'frames'
 export const isCia402 = (joint: Joint): joint is Cia402Joint => joint.wire.protocol === 'cia402'

@@ -1,18 +1,24 @@
-/** A bus whose adapter may throw: to everyone above it is down then, and the other buses still get their frames. */
+/**
+ * A bus whose adapter may throw: to everyone above it is down then, and the other buses still get their frames. It is the last
+ * gate too for what may not leave at all.
+ */
 import type { Bus, SendResult } from '../bus/contract.js'
 import type { Frame } from '../wire/frame.js'
 
 export class GuardedBus {
   readonly #bus: Bus
   readonly #room: number
+  readonly #mayLeave: (frame: Frame) => boolean
 
-  /** @param queue frames that may be under way on it */
-  constructor(bus: Bus, queue: number) {
+  /** @param queue frames that may be under way on it @param mayLeave asked of each frame; what may not is `not permitted` */
+  constructor(bus: Bus, queue: number, mayLeave: (frame: Frame) => boolean = () => true) {
     this.#bus = bus
     this.#room = queue / 2
+    this.#mayLeave = mayLeave
   }
 
   send(frame: Frame): SendResult {
+    if (!this.#mayLeave(frame)) return 'not permitted'
     try {
       return this.#bus.send(frame)
     } catch {

@@ -14,6 +14,7 @@ import type { Drive, Notice } from './drive.js'
 import { FramesProtocol } from './frames.js'
 import { type Breach, Gate } from './gate.js'
 import { GuardedBus } from './guarded-bus.js'
+import { isStopCommand, leavesWhileListening } from './listening.js'
 import type { Count, Protocol, StopCommand, Unchecked, Way } from './protocol.js'
 
 /** A frame that a bus would not take. */
@@ -46,14 +47,36 @@ export class JointLink {
   #silent = true
   /** A stop is in force: of the controlwords only those that take power away leave. */
   #halted = false
+  /** The driver owns the buses: see listening.ts. */
+  #listening: boolean
 
   /** @param counts `stopCounts` of whoever sent on these buses before; left out: nobody is known */
   constructor(rig: Rig, buses: readonly Bus[], counts: readonly (readonly Count[])[] = []) {
-    this.#buses = buses.map((bus, i) => new GuardedBus(bus, rig.buses[i]!.queue))
+    this.#listening = rig.buses.some(({ owner }) => owner === 'driver')
+    this.#buses = buses.map((bus, i) => {
+      const settings = rig.buses[i]!
+      const mayLeave = (f: Frame): boolean => !this.#listening || leavesWhileListening(settings, f)
+      return new GuardedBus(bus, settings.queue, mayLeave)
+    })
     this.#gate = new Gate(rig)
     this.#protocols = rig.buses.map(({ index }) => protocolOf(rig, index, this.#buses[index]!, counts[index]))
     this.drives = this.#protocols.flatMap((p) => p.drives).sort((a, b) => a.joint.index - b.joint.index)
     this.#backlog = buses.map(() => false)
+  }
+
+  /** The driver owns the buses: nothing leaves but stops and our heartbeat. */
+  get listening(): boolean {
+    return this.#listening
+  }
+
+  /**
+   * The driver that owned the buses is known to be gone: from now on SYNC, questions and NMT are ours, so that the drives can be
+   * watched to the end. Setpoints and enables stay away.
+   */
+  own(): void {
+    // What waits is the stop's: it is not taken back.
+    this.#silent = this.#halted = true
+    this.#listening = false
   }
 
   /** Rolling counters of stop frames, by bus, where these have any; null: nowhere. */
@@ -82,16 +105,17 @@ export class JointLink {
     this.#buses.forEach((bus, i) => {
       this.#backlog[i] = bus.waiting > 0
     })
-    return this.#onEveryBus((p) => p.opening())
+    return this.#listening ? [] : this.#onEveryBus((p) => p.opening())
   }
 
   /** Before cycles run: feedback where it comes only when it is asked for. */
   ask(): void {
-    this.#onEveryBus((p) => (p.asks ? p.opening() : []))
+    if (!this.#listening) this.#onEveryBus((p) => (p.asks ? p.opening() : []))
   }
 
   /** Likewise each drive that has not been heard lately, by the way of its own that it has besides. Once a tick. */
   inquire(t: Nanos): void {
+    if (this.#listening) return
     this.ask()
     for (const drive of this.drives) {
       drive.tick(t)
@@ -106,13 +130,13 @@ export class JointLink {
 
   /** An NMT command to every node, where nodes know of such a thing. */
   network(command: NmtCommand): NotSent[] {
-    return this.#onEveryBus((p) => orNone(p.network(command)))
+    return this.#listening ? [] : this.#onEveryBus((p) => orNone(p.network(command)))
   }
 
   /** A command to every drive of the given buses (default all). */
   control(command: DriveCommand, buses: readonly number[] = this.#buses.map((_, i) => i)): NotSent[] {
     const notSent: NotSent[] = []
-    if (this.#halted && command !== 'quick stop' && command !== 'disable voltage') return notSent
+    if ((this.#halted || this.#listening) && !isStopCommand(command)) return notSent
     for (const bus of buses) this.#send(bus, this.#protocols[bus]!.control(command), notSent)
     return notSent
   }
@@ -122,6 +146,7 @@ export class JointLink {
    * @returns words that go on after "the drive"
    */
   insist(drive: Drive, command: StopCommand): { way: string; next: string } {
+    if (this.#listening) return { way: 'the stop PDO', next: 'is told again until it does' }
     const { bus } = drive.joint.wire
     const { frames, way, next } = this.#protocols[bus]!.insist(drive, command)
     this.#send(bus, frames, [])
@@ -147,7 +172,7 @@ export class JointLink {
 
   /** Setpoints may leave, unless a stop is in force. Only the start-up calls this. */
   unsilence(): void {
-    if (!this.#halted) this.#silent = false
+    if (!this.#halted && !this.#listening) this.#silent = false
   }
 
   /**

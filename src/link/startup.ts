@@ -122,7 +122,7 @@ export class Startup {
         return null
       case 'seed': {
         if (drives.some((d) => d.busy)) return null
-        const outside = drives.find((d) => !inside(d))
+        const outside = drives.find((d) => !standsInside(d))
         if (outside) return outsideLimits(outside)
         this.#enter('follow', t)
         for (const drive of drives) {
@@ -237,9 +237,11 @@ const WAY: readonly (DriveState | 'unknown')[] = [
 
 const progress = (d: Drive): number => WAY.indexOf(d.state) + (d.follows ? 1 : 0)
 
-const inside = (d: Drive): boolean => d.position >= d.joint.limits.lower && d.position <= d.joint.limits.upper
+/** Within its position limits. */
+export const standsInside = (d: Drive): boolean =>
+  d.position >= d.joint.limits.lower && d.position <= d.joint.limits.upper
 
-function outsideLimits(drive: Drive): StartupRefusal {
+export function outsideLimits(drive: Drive): StartupRefusal {
   const { lower, upper } = drive.joint.limits
   const degrees = (rad: number): string => `${((rad * 180) / Math.PI).toFixed(1)} deg`
   return {

@@ -20,6 +20,7 @@ export const EVENT_FIELDS: { readonly [K in Exclude<EventKind, 'tick'>]: FieldsO
   hold: { held: 'truth' },
   gate: { place: 'text', quantity: 'text', value: 'number', limit: 'number', unit: 'text' },
   driver: { code: 'text', place: 'text', says: 'text' },
+  silenced: { says: 'text' },
   refusal: { place: 'text', says: 'text', expected: 'text', found: 'text' },
   notice: { place: 'text', says: 'text' },
   identity: { place: 'text', drive: 'text' },

@@ -3,6 +3,9 @@
  * while and says what each drive confirmed. One call of `tick` a control period; nothing is waited for, and it ends in any case.
  *
  * Drives that send no feedback (their nodes have left operational, or SYNC is missing) are asked.
+ *
+ * Where the driver owns the buses nothing leaves but the stop, and our heartbeat if that is fed, until the driver is known to be
+ * gone (`own`), or, for who does not feed the drives, until its SYNC has ceased.
  */
 import type { Bus } from '../bus/contract.js'
 import { type Nanos, nanos } from '../clock.js'
@@ -11,6 +14,7 @@ import type { Rig } from '../files/rig.js'
 import type { Drive, Notice } from '../link/drive.js'
 import { JointLink } from '../link/link.js'
 import type { Count } from '../link/protocol.js'
+import { COB } from '../wire/cia402/objects.js'
 import { nowhere } from './nowhere.js'
 import { type Confirmation, StopSequence } from './sequence.js'
 
@@ -22,6 +26,8 @@ const ASK_AFTER: Nanos = 10e6
 const UNSEEN_AFTER: Nanos = 50e6
 /** One that has not been heard at all by then is told to leave NMT stopped, should it be there. */
 const WAKE_AFTER: Nanos = 500e6
+/** A driver that owns the buses and has sent no SYNC for so long will not be disturbed by questions: it hangs, or is not there. */
+const OWNER_SILENT_AFTER: Nanos = 500e6
 
 export interface HaltOptions {
   /**
@@ -63,11 +69,16 @@ export class Halt {
   #stageAt: Nanos = 0
   #ticks = 0
   #last: readonly Confirmation[] = []
+  /** NMT is ours. A driver that owns the buses and hangs may wake, and finds its nodes as they were. */
+  readonly #rulesNodes: boolean
+  /** Of the driver that owns the buses. */
+  #syncAt: Nanos = Number.NEGATIVE_INFINITY
 
   /** @param given one a bus of the rig, in order; null: its drives are no matter of this stop */
   constructor(rig: Rig, given: readonly (Bus | null)[], { feed, counts }: HaltOptions) {
     this.#rig = rig
     this.#feed = feed
+    this.#rulesNodes = feed || rig.buses.every(({ owner }) => owner === 'harness')
     const buses = given.map((bus, i) => bus ?? nowhere(rig.buses[i]!.name, 'no such interface'))
     this.#buses = buses
     this.#backlog = buses.map(() => false)
@@ -84,6 +95,7 @@ export class Halt {
     this.#sag = new Float64Array(rig.joints.length)
     buses.forEach((bus, i) => {
       bus.onFrame((frame, t) => {
+        if (frame.id === COB.sync) this.#syncAt = t
         this.#link.onFrame(i, frame, t)
       })
     })
@@ -91,6 +103,11 @@ export class Halt {
 
   get stage(): HaltStage {
     return this.#stage
+  }
+
+  /** The driver that owned the buses is known to be gone. */
+  own(): void {
+    if (this.#link.listening) this.#link.own()
   }
 
   /** Drives that had to be told in more than one way; whoever reads it empties it. */
@@ -113,6 +130,7 @@ export class Halt {
     for (let i = 0; i < this.#buses.length; i++) this.#backlog[i] = this.#buses[i]!.waiting > 0
     // The stop first: SYNC and questions take their turn behind it, where a queue has little room.
     this.#stop.tick(t)
+    if (!this.#feed && t - Math.max(this.#begun, this.#syncAt) > OWNER_SILENT_AFTER) this.own()
     this.#sparingly = true
     if (this.#feed) this.#link.sync()
     else this.#link.ask()
@@ -150,9 +168,14 @@ export class Halt {
 
   #hear(drive: Drive, t: Nanos): void {
     drive.tick(t)
-    if (t - drive.feedbackAt < ASK_AFTER) return
+    if (this.#link.listening || t - drive.feedbackAt < ASK_AFTER) return
     const { index } = drive.joint
-    if (!this.#woken[index] && drive.feedbackAt < this.#begun && t - this.#begun > WAKE_AFTER) {
+    if (
+      this.#rulesNodes &&
+      !this.#woken[index] &&
+      drive.feedbackAt < this.#begun &&
+      t - this.#begun > WAKE_AFTER
+    ) {
       this.#woken[index] = true
       drive.wake()
     }
@@ -173,7 +196,7 @@ export class Halt {
     if (!over && !this.#stop.confirmations(t).every(confirmed)) return
     this.#last = this.#stop.confirmations(t)
     // Last of all: it ends the feedback, and with it the ear for controlwords.
-    this.#link.network('pre-operational')
+    if (this.#rulesNodes) this.#link.network('pre-operational')
     this.#enter('over', t)
   }
 

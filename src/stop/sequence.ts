@@ -26,6 +26,8 @@ interface Stopping {
   readonly still: Still
   /** Time of the last feedback that `still` was given; feedback that has ceased says nothing new. */
   fed: Nanos
+  /** It obeyed the command in force when it was looked at last. */
+  obeyed: boolean
   /** It has been reported that telling it once was not enough. */
   told: boolean
   /** ns that a joint needs at most to stop from full speed, and to be seen still */
@@ -74,6 +76,7 @@ export class StopSequence {
       drive,
       still: new Still(stop.still.speed, stop.still.hold),
       fed: Number.NEGATIVE_INFINITY,
+      obeyed: false,
       told: false,
       longest: (drive.joint.limits.speed / settings.quickStop + stop.still.hold) * 1e9,
     }))
@@ -90,7 +93,7 @@ export class StopSequence {
     for (const d of this.#drives) {
       d.still.restart()
       d.fed = d.drive.feedbackAt
-      d.told = false
+      d.told = d.obeyed = false
     }
     this.#send(category === 0 ? 'disable voltage' : 'quick stop', t)
     if (!this.#said) this.notices.push(...this.#link.unchecked('stopping'))
@@ -126,8 +129,15 @@ export class StopSequence {
         return
       }
     }
-    if (t - this.#sentAt < REPEAT_AFTER) return
-    const disobeying = this.#drives.filter((d) => !this.#obeys(d.drive))
+    let lapsed = false
+    for (const d of this.#drives) {
+      const obeys = this.#obeys(d.drive)
+      // Whoever gives a drive its torque back after the stop does not have it for long.
+      if (d.obeyed && !obeys) lapsed = true
+      d.obeyed = obeys
+    }
+    if (!lapsed && t - this.#sentAt < REPEAT_AFTER) return
+    const disobeying = this.#drives.filter((d) => !d.obeyed)
     if (disobeying.length === 0) return
     this.#send(this.#command, t)
     for (const d of disobeying) {
@@ -161,6 +171,12 @@ export class StopSequence {
     }))
   }
 
+  /** A drive that is heard has not obeyed the stop in force for so long (s). */
+  disobeyed(t: Nanos, within: number): boolean {
+    if (!this.#command || t - this.#begun <= within * 1e9) return false
+    return this.#drives.some((d) => t - d.fed < this.#unseenAfter && !this.#obeys(d.drive))
+  }
+
   #obeys(drive: Drive): boolean {
     if (drive.offSince(this.#begun)) return true
     return (
@@ -175,6 +191,7 @@ export class StopSequence {
   }
 
   #send(command: StopCommand, t: Nanos): void {
+    if (command !== this.#command) for (const d of this.#drives) d.obeyed = false
     this.#command = command
     this.#sentAt = t
     this.#owed = this.#sendTo([...new Set(this.#drives.map((d) => d.drive.joint.wire.bus))], command)

@@ -25,6 +25,10 @@ const NO_WATCHDOG =
 const NO_BRAKES = 'The rig states no brakes: without power the arms sink.'
 const NO_CLEARANCE =
   'The rig does not say how thick its arms are (clearance): nothing watched whether they came near each other, the craft or people.'
+const DRIVER_OWNED =
+  'The driver owned the buses: it set the drives up, what it set up was not read back, and no gate held its setpoints back. The harness listened, and could stop.'
+const NOT_TO_BE_SILENCED =
+  'The driver is no process of the harness and cannot be silenced: after a stop the drives stay without torque only if their quick stop ends in switch on disabled (605Ah 1 to 4) and nobody enables them again.'
 const BRAKES_STATED =
   'That brakes hold the unpowered arms is stated in the rig; sag is measured only after a stop.'
 
@@ -38,6 +42,8 @@ export function cautionsFor(rig: Rig, standIn = false, plant: PlantKind = 'dry')
     ...(standIn ? [STAND_IN_CAUTION] : []),
     ...(simulated && rig.stopBox ? [NO_BOX] : []),
     ...(rig.simulation.watchdog ? [] : [NO_WATCHDOG]),
+    ...(rig.driver.link?.ownsBus ? [DRIVER_OWNED] : []),
+    ...(rig.driver.link?.ownsBus && rig.driver.link.kind !== 'process' ? [NOT_TO_BE_SILENCED] : []),
     ...(rig.clearance ? [] : [NO_CLEARANCE]),
     rig.stop.brakes ? BRAKES_STATED : NO_BRAKES,
   ]

@@ -21,7 +21,9 @@ export function guardianFinding(account: readonly GuardianEvent[], timeout: numb
   const late = gone
     ? ` The bench process was gone only ${showQuantity((gone.t - takeover.t) / 1e9, 's')} after that, when the stop was under way.`
     : ' The bench process could not be ended.'
-  const left = ended && !ended.gone ? late : ''
+  const driver = of(account, 'driver ended')
+  const drives = driver && !driver.gone ? ' The process of the driver could not be ended.' : ''
+  const left = `${ended && !ended.gone ? late : ''}${drives}`
   return {
     watch: GUARDIAN,
     severity: 'doubt',

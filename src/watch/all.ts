@@ -12,6 +12,7 @@ import { HealthWatch } from './health.js'
 import { accelerationFloor, LimitsWatch } from './limits.js'
 import { LoadWatch } from './load.js'
 import { OrderWatch } from './order.js'
+import { OwnerWatch } from './owner.js'
 import { ProofWatch } from './proof.js'
 import { ReversalWatch } from './reversal.js'
 import { SenseWatch } from './sense.js'
@@ -78,6 +79,7 @@ export function createWatches(
       { name: 'order', watch: new OrderWatch(context('order')) },
       { name: 'proof', watch: new ProofWatch(context('proof')) },
       { name: 'craft', watch: new CraftWatch(context('craft')) },
+      { name: 'owner', watch: new OwnerWatch(context('owner')) },
       { name: 'timing', watch: timing },
     ],
     load,

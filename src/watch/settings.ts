@@ -354,6 +354,13 @@ export const watchSchemas = {
       max: '60 min',
     }).prefault('10 s'),
   }),
+  owner: optionalSection('a driver that owns the buses: its SYNC, and whether it obeys a stop', {
+    sync: number('control periods without its SYNC that are borne', 1, 1000).prefault(5),
+    obey: quantity('time', 'after a stop, for setpoints and enables that were under way', {
+      min: '0 s',
+      max: '2 s',
+    }).prefault('100 ms'),
+  }),
   timing: optionalSection('lateness of ticks in real time; set in the section realtime', {}),
 }
 

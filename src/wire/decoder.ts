@@ -5,12 +5,13 @@
  * `feedback` comes before `state`. A frame with an identifier of the rig but the wrong length, remote or extended, is
  * as strange as one with an unknown identifier: nothing of it is believed. Identifiers that only the harness may send
  * (SYNC, NMT, setpoints, controlwords, SDO requests, its heartbeat) are `foreign` when somebody else sent them, whatever
- * they say: watches would otherwise take a second master's setpoints and commands for ours. Buses whose arms speak a frame
- * map have a listener of their own (frame-map/listener.ts).
+ * they say: watches would otherwise take a second master's setpoints and commands for ours. On a bus that the driver owns these
+ * are the driver's, and mean what they say; only the stop PDO (the bus's shared controlword) and our heartbeat are ours there.
+ * Buses whose arms speak a frame map have a listener of their own (frame-map/listener.ts).
  */
 import type { Nanos } from '../clock.js'
 import { DrystrokeError } from '../errors.js'
-import type { DriveReports, FramesJoint, Rig } from '../files/rig.js'
+import type { BusSettings, DriveReports, FramesJoint, Rig } from '../files/rig.js'
 import { frameBits } from './bits.js'
 import { nmtCommand, nodeState, OUR_NODE, readEmergency } from './cia402/network.js'
 import { COB } from './cia402/objects.js'
@@ -45,7 +46,8 @@ interface Meaning {
   readonly ours: boolean
 }
 
-const OURS = { ours: true } as const
+/** Sent by nobody but the harness, unless the driver owns the bus. */
+const oursOn = ({ owner }: BusSettings): Pick<Meaning, 'ours'> => ({ ours: owner === 'harness' })
 
 /** Standard identifiers of one bus: 2048 places each. */
 const IDENTIFIERS = 2048
@@ -130,7 +132,7 @@ export class Decoder {
         return
       case 'control': {
         const word = uint16(data, 0)
-        this.#emit({ kind: 'control', t, bus, joint, command: driveCommand(word) ?? 'unknown', word })
+        this.#emit({ kind: 'control', t, bus, joint, command: driveCommand(word) ?? 'unknown', word, sent })
         return
       }
       case 'nmt':
@@ -198,25 +200,27 @@ function meaningsOf(rig: WireRig): (Meaning | undefined)[] {
   }
   const speaksCia402 = (bus: number): boolean =>
     !rig.joints.some((j) => j.wire.bus === bus && j.wire.protocol === 'frames')
-  for (const { index: bus, controlword } of rig.buses) {
+  for (const settings of rig.buses) {
+    const { index: bus, controlword } = settings
     if (!speaksCia402(bus)) continue
-    claim(bus, COB.nmt, 'nmt', 2, OURS)
-    claim(bus, COB.sync, 'sync', 0, OURS) // the counter of 1019h is never set up
-    if (controlword !== null) claim(bus, controlword, 'control', 2, OURS)
+    claim(bus, COB.nmt, 'nmt', 2, oursOn(settings))
+    claim(bus, COB.sync, 'sync', 0, oursOn(settings)) // the counter of 1019h is never set up
+    if (controlword !== null) claim(bus, controlword, 'control', 2, { ours: true })
   }
   for (const { index: joint, wire } of rig.joints) {
     const { bus, node } = wire
     if (!speaksCia402(bus)) continue
-    claim(bus, COB.setpoint + node, 'setpoint', SETPOINT_BYTES, { joint, ours: true })
+    const settings = rig.buses[bus]!
+    claim(bus, COB.setpoint + node, 'setpoint', SETPOINT_BYTES, { joint, ...oursOn(settings) })
     claim(bus, COB.feedback + node, 'feedback', FEEDBACK_BYTES, { joint })
-    const { reports } = rig.buses[bus]!
+    const { reports } = settings
     if (reports !== null) claim(bus, COB.reports + node, 'report', reportBytes(reports), { joint })
-    if (rig.buses[bus]!.controlword === null) {
-      claim(bus, COB.controlword + node, 'control', 2, { joint, ours: true })
+    if (settings.controlword === null || settings.owner === 'driver') {
+      claim(bus, COB.controlword + node, 'control', 2, { joint, ...oursOn(settings) })
     }
     claim(bus, COB.emergency + node, 'emergency', 8, { joint })
     claim(bus, COB.sdoReply + node, 'sdo', 8)
-    claim(bus, COB.sdoRequest + node, 'sdo', 8, OURS)
+    claim(bus, COB.sdoRequest + node, 'sdo', 8, oursOn(settings))
     claim(bus, COB.heartbeat + node, 'heartbeat', 1, { joint })
   }
   // Every other node may have a heartbeat too, the harness's own among them.

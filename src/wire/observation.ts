@@ -37,7 +37,7 @@ export type WireObservation =
   | { kind: 'frame'; t: Nanos; bus: number; id: number; sent: boolean; bits: number }
   /** SYNC number `index` of this bus, counted from 0; without SYNC what begins a cycle there (frame-map/listener.ts). */
   | { kind: 'sync'; t: Nanos; bus: number; index: number }
-  /** A setpoint (rad) sent to a joint; it acts at SYNC `index`, the one after the last seen. */
+  /** A setpoint (rad) for a joint; it acts at SYNC `index`, the one after the last seen. */
   | { kind: 'setpoint'; t: Nanos; joint: number; index: number; position: number }
   /** Feedback (rad, N m) sampled at SYNC `index`, the last seen; torque NaN where the drive reports none. */
   | { kind: 'feedback'; t: Nanos; joint: number; index: number; position: number; torque: number }
@@ -45,9 +45,17 @@ export type WireObservation =
   | { kind: 'report'; t: Nanos; joint: number; what: Reported; value: number }
   /** The statusword's state or its "drive follows" bit (12) changed. */
   | { kind: 'state'; t: Nanos; joint: number; state: ReportedState; follows: boolean; word: number }
-  /** A controlword, or a frame that commands as much, went out; joint -1 = all drives of the bus. */
-  | { kind: 'control'; t: Nanos; bus: number; joint: number; command: DriveCommand | 'unknown'; word: number }
-  /** An NMT command went out; node 0 = all. */
+  /** A controlword, or a frame that commands as much; joint -1 = all drives of the bus. `sent`: by the harness, else by the driver. */
+  | {
+      kind: 'control'
+      t: Nanos
+      bus: number
+      joint: number
+      command: DriveCommand | 'unknown'
+      word: number
+      sent: boolean
+    }
+  /** An NMT command; node 0 = all. */
   | { kind: 'nmt'; t: Nanos; bus: number; node: number; command: NmtCommand | 'unknown' }
   /** Heartbeat or boot-up message; joint -1 when the node is none of the rig's. */
   | { kind: 'heartbeat'; t: Nanos; bus: number; node: number; joint: number; state: NodeState }

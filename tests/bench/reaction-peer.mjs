@@ -41,7 +41,13 @@ if (place === 'tcp') {
 } else if (place.startsWith('can:')) {
   use(
     await openBus(
-      { ...settings, index: 0, controlword: null, address: { kind: 'socketcan', interface: place.slice(4) } },
+      {
+        ...settings,
+        index: 0,
+        controlword: null,
+        owner: 'harness',
+        address: { kind: 'socketcan', interface: place.slice(4) },
+      },
       clock,
     ),
   )

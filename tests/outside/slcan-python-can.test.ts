@@ -51,6 +51,7 @@ describe.skipIf(!needs('python3-can', 'python3-serial', 'socat'))('python3-can o
       serialRate: 115_200,
       controlword: null,
       reports: null,
+      owner: 'harness',
       queue: 32,
     }
     const peer = new SlcanPeer(await openLine(settings), adapterSettings(settings), time)

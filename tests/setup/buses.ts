@@ -11,6 +11,7 @@ export const rigOnBuses = (...addresses: string[]): Pick<Rig, 'buses'> => ({
     serialRate: 115_200,
     controlword: null,
     reports: null,
+    owner: 'harness',
     queue: 32,
   })),
 })

@@ -55,6 +55,8 @@ export class LiveRun {
   /** Another terminal wants a stop before the run knows of its guardian. */
   askedEarly = false
   guarding: GuardianRequest | null = null
+  /** The process of the driver that the guardian was told of. */
+  guarded: number | null = null
   ended = false
   /** Nothing is taken from the bench process: it comes later, when this is false again. */
   frozen = false
@@ -115,7 +117,12 @@ export class LiveRun {
           guardian.started++
           if (this.askedEarly) request.onStopAsked()
           return {
-            ...{ pid: 1, fifo: null, obeyed: () => guardian.obeyed++ },
+            ...{
+              pid: 1,
+              fifo: null,
+              driver: (pid: number) => (this.guarded = pid),
+              obeyed: () => guardian.obeyed++,
+            },
             beat: (counts) => {
               guardian.beats++
               this.counts = counts ?? null

@@ -30,6 +30,7 @@ const settingsOf = (address: string): BusSettings => ({
   serialRate: 115_200,
   controlword: null,
   reports: null,
+  owner: 'harness',
   queue: 16,
 })
 

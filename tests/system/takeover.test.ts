@@ -40,6 +40,7 @@ async function handOver(address: string, peer: () => SlcanPeer): Promise<void> {
     serialRate: 115_200,
     controlword: null,
     reports: null,
+    owner: 'harness',
     queue: 32,
   }
   const first = await openBus(settings, time)
@@ -89,7 +90,7 @@ describe('taking over', () => {
       serialRate: 115_200,
       queue: 32,
     }
-    const settings = { ...far, index: 0, controlword: null, reports: null }
+    const settings = { ...far, index: 0, controlword: null, reports: null, owner: 'harness' } as const
     const peer = new SlcanPeer(await openLine(settings), adapterSettings(settings), time)
     ends.push(() => peer.close())
     await handOver(`slcan:${ptys.near}`, () => peer)

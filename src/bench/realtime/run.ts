@@ -7,7 +7,7 @@ import type { ModemPort } from '../../bus/serial.js'
 import { JogDriver } from '../../driver/jog.js'
 import type { OutsideStop } from '../../files/event.js'
 import { loadRig, loadScenario } from '../../files/load.js'
-import type { Rig } from '../../files/rig.js'
+import { type Rig, withoutDriver } from '../../files/rig.js'
 import type { Scenario } from '../../files/scenario.js'
 import type { RecordedLength } from '../../record/write.js'
 import { BoxReader } from '../../stop/box-reader.js'
@@ -76,7 +76,8 @@ export class RealtimeRun {
   constructor(job: Job, send: (message: Uint8Array) => void, outside: Outside = MACHINE) {
     this.#outside = outside
     this.#time = outside.time()
-    this.#rig = loadRig(job.rigText, job.rigFile, watchSchemas)
+    const rig = loadRig(job.rigText, job.rigFile, watchSchemas)
+    this.#rig = job.jog ? withoutDriver(rig) : rig
     this.#scenario = loadScenario(job.scenarioText, job.scenarioFile, this.#rig)
     this.#seed = job.seed
     this.#job = job

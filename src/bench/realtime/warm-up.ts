@@ -5,7 +5,7 @@
 import { getHeapCodeStatistics, setFlagsFromString } from 'node:v8'
 import { runInNewContext } from 'node:vm'
 import { nanos, VirtualTime, wall } from '../../clock.js'
-import type { Rig } from '../../files/rig.js'
+import { type Rig, withoutDriver } from '../../files/rig.js'
 import type { Scenario } from '../../files/scenario.js'
 import type { WatchSettings } from '../../watch/settings.js'
 import { assemble } from '../assemble.js'
@@ -18,7 +18,9 @@ const ALL = { frames: Infinity, events: Infinity }
 /** ms of wall time at most */
 const WITHIN = 2000
 
-export function warmUp(rig: Rig<WatchSettings>, scenario: Scenario, seed: number): void {
+export function warmUp(played: Rig<WatchSettings>, scenario: Scenario, seed: number): void {
+  // A driver of the team's own is in no memory of ours.
+  const rig = withoutDriver(played)
   const time = new VirtualTime()
   const recording = new RecordStream(rig.buses, () => {}, Infinity)
   const arms = simulatedArms(rig, time, seed, scenario.plant)

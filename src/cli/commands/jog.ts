@@ -5,7 +5,7 @@ import { DrystrokeError, EXIT, type ExitStatus } from '../../errors.js'
 import type { OutsideStop } from '../../files/event.js'
 import { didYouMean, nearest } from '../../files/nearest.js'
 import { resolvedRigText } from '../../files/resolved-text.js'
-import type { Rig } from '../../files/rig.js'
+import { type Rig, withoutDriver } from '../../files/rig.js'
 import { BenchJog } from '../../ready/bench-jog.js'
 import { type ArmsKind, rigHash, withConfirmations } from '../../ready/confirmed.js'
 import { FARTHEST, type Guide, type Jogged, jogJoints, pressStop, pullPlug } from '../../ready/jog.js'
@@ -40,7 +40,9 @@ export interface JogArguments {
 
 /** @throws DrystrokeError on bad input: then nothing was moved */
 export async function jog(args: JogArguments): Promise<ExitStatus> {
-  const { rigText, rig } = readRig(args.rig, args.bus)
+  const read = readRig(args.rig, args.bus)
+  const { rigText } = read
+  const rig = withoutDriver(read.rig)
   const angle = angleOf(args.angle)
   const joints =
     args.joint.length === 0 ? rig.joints : args.joint.map((name) => named(rig.joints, name, 'joint'))

@@ -2,11 +2,14 @@
 import { createInterface } from 'node:readline'
 import { askForFifo } from '../../bench/realtime/scheduling.js'
 import { settle, warmUp } from '../../bench/realtime/warm-up.js'
+import type { Bus } from '../../bus/contract.js'
 import { RealTime } from '../../clock.js'
 import { DrystrokeError, EXIT, type ExitStatus } from '../../errors.js'
 import { showBusAddress } from '../../files/bus-address.js'
+import type { BusSettings } from '../../files/rig.js'
 import type { Scenario } from '../../files/scenario.js'
 import { openArmsSide } from '../../stand-in/arms-side.js'
+import { JoinedEnds } from '../../stand-in/joined-ends.js'
 import { type OrderSocket, serveOrders, standInName } from '../../stand-in/order-socket.js'
 import { parseOrder } from '../../stand-in/orders.js'
 import { standInLines } from '../../stand-in/screen.js'
@@ -17,6 +20,8 @@ import { canRewrite, columnsOf } from '../screen.js'
 export interface StandInArguments {
   readonly rig: string | undefined
   readonly bus: readonly string[]
+  /** `NAME=ADDRESS`: where buses are served once more, for a driver that owns them. */
+  readonly driverBus: readonly string[]
   readonly seed: number
   /** Path of a Unix socket that takes orders as well, or undefined. */
   readonly orders: string | undefined
@@ -50,6 +55,7 @@ const REFRESH = 0.5e9
  */
 export async function standIn(args: StandInArguments): Promise<ExitStatus> {
   const { rig } = readRig(args.rig, args.bus)
+  const seconds = secondEnds(args)
   warmUp(rig, { ...WARM_UP, plant: rig.simulation.plant }, args.seed)
   settle()
   const clock = new RealTime()
@@ -64,13 +70,18 @@ export async function standIn(args: StandInArguments): Promise<ExitStatus> {
   askForFifo(STAND_IN_PRIORITY)
   const sides: Awaited<ReturnType<typeof openArmsSide>>[] = []
   try {
-    for (const bus of rig.buses)
+    for (const bus of [...rig.buses, ...seconds])
       sides.push(await openArmsSide(bus, clock, (says) => process.stderr.write(`${says}\n`)))
   } catch (error) {
     for (const side of sides) await side.close()
     throw error
   }
-  sides.forEach(({ bus }, b) => {
+  const buses = rig.buses.map(({ name }, b): Bus => {
+    const second = seconds.findIndex((bus) => bus.name === name)
+    const { bus } = sides[b]!
+    return second < 0 ? bus : new JoinedEnds([bus, sides[rig.buses.length + second]!.bus])
+  })
+  buses.forEach((bus, b) => {
     const { name } = rig.buses[b]!
     bus.onReport(({ state, trouble, says }) =>
       tell('bus', `${name}: ${says}`, { bus: name, state, trouble, says }),
@@ -79,7 +90,7 @@ export async function standIn(args: StandInArguments): Promise<ExitStatus> {
   const arms = new StandIn({
     rig,
     clock,
-    buses: sides.map((s) => s.bus),
+    buses,
     seed: args.seed,
     onMotion: ({ joint, moving, since, at }) =>
       tell(moving ? 'moves' : 'rests', '', { joint: rig.joints[joint]!.name, since: monotonic(since), at }),
@@ -103,7 +114,7 @@ export async function standIn(args: StandInArguments): Promise<ExitStatus> {
     for (const side of sides) await side.close()
     throw error
   }
-  const addresses = rig.buses.map((b) => showBusAddress(b.address))
+  const addresses = [...rig.buses, ...seconds].map((b) => showBusAddress(b.address))
   tell('serving', `Serving the simulated arms of ${rig.name} on ${addresses.join(' and ')}.\n${ORDERS}`, {
     buses: addresses,
   })
@@ -111,7 +122,7 @@ export async function standIn(args: StandInArguments): Promise<ExitStatus> {
     const lines = standInLines(
       rig,
       arms,
-      sides.map((s) => s.bus.state),
+      buses.map((bus) => bus.state),
       columnsOf(process.stdout),
     )
     process.stdout.write(`\x1b[H\x1b[J${lines.join('\n')}\n${ORDERS}\n> `)
@@ -136,6 +147,14 @@ export async function standIn(args: StandInArguments): Promise<ExitStatus> {
   clock.stop()
   for (const side of sides) await side.close()
   return EXIT.pass
+}
+
+/** Buses of the rig at the addresses that are served besides. */
+function secondEnds({ rig, driverBus }: StandInArguments): BusSettings[] {
+  if (driverBus.length === 0) return []
+  const names = driverBus.map((given) => given.split('=')[0])
+  const moved = readRig(rig, driverBus).rig.buses
+  return moved.filter(({ name }) => moved.length === 1 || names.includes(name))
 }
 
 function interrupted(): Promise<void> {

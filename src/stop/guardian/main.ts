@@ -7,6 +7,7 @@
 import { Socket } from 'node:net'
 import { later, RealTime } from '../../clock.js'
 import { driveNames, placesHere } from '../places.js'
+import { ProcessGroup } from '../process-group.js'
 import { Askers } from './askers.js'
 import { BenchProcess } from './bench-process.js'
 import { Evidence } from './evidence.js'
@@ -81,6 +82,7 @@ async function guard(order: Extract<ToGuardian, { what: 'guard' }>): Promise<voi
           rig,
           clock,
           bench: benchProcess,
+          driver,
           evidence,
           counts,
           takeBuses: () => ends.take(),
@@ -99,6 +101,7 @@ async function guard(order: Extract<ToGuardian, { what: 'guard' }>): Promise<voi
   }
   let over = false
   let counts: TakeoverParts['counts'] = null
+  let driver: TakeoverParts['driver'] = null
   let beats = 0
   onGone = () => input('closed')
   onLine = (line) => {
@@ -109,6 +112,7 @@ async function guard(order: Extract<ToGuardian, { what: 'guard' }>): Promise<voi
     }
     const said = JSON.parse(line) as ToGuardian
     if (said.what === 'counts') ({ counts } = said)
+    else if (said.what === 'driver') driver = new ProcessGroup(said.pid)
     else if (said.what === 'obeyed') input('obeyed')
     else if (said.what === 'good-bye') input('good-bye')
     else if (said.what === 'drives') {

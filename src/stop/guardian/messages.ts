@@ -32,6 +32,8 @@ export type ToGuardian =
   | { readonly what: 'drives'; readonly drives: readonly Halted[] }
   /** Of the tick whose beat comes next: rolling counters of stop frames, by bus (`JointLink.stopCounts`). */
   | { readonly what: 'counts'; readonly counts: readonly (readonly Count[])[] }
+  /** A driver that owns the buses runs in a process of its own, the first of its group: it is to be ended with the bench process. */
+  | { readonly what: 'driver'; readonly pid: number }
   | { readonly what: 'good-bye' }
 
 export type ToBench =

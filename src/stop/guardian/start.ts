@@ -54,6 +54,8 @@ export interface Guardian {
    * @param counts rolling counters of stop frames (`JointLink.stopCounts`)
    */
   beat(counts?: readonly (readonly Count[])[] | null): void
+  /** A driver that owns the buses runs in this process, the first of its group: whoever stops the arms without us ends it. */
+  driver(pid: number): void
   /** The stop that another terminal asked for is in force. */
   obeyed(): void
   /** What the drives have confirmed of it: given once, when all have or at the end, before the good-bye. */
@@ -193,6 +195,10 @@ class Connected implements Guardian {
     if (line === this.#counts) return BEAT
     this.#counts = line
     return Buffer.from(`${line}\n`, 'latin1')
+  }
+
+  driver(pid: number): void {
+    this.#say({ what: 'driver', pid })
   }
 
   obeyed(): void {

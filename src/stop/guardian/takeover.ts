@@ -1,12 +1,14 @@
 /**
- * The guardian stops the arms: the bench process is ended for good first, so that it cannot wake and send; then the lines
- * are taken over, and the stop runs on them to its end. Everything that it needs is handed in, ready.
+ * The guardian stops the arms: the bench process is ended for good first, so that it cannot wake and send, and so is a driver
+ * that owns the buses; then the lines are taken over, and the stop runs on them to its end. Everything that it needs is
+ * handed in, ready.
  */
 import type { Bus } from '../../bus/contract.js'
 import type { Nanos, Scheduler } from '../../clock.js'
 import { nanos } from '../../clock.js'
 import type { Rig } from '../../files/rig.js'
 import { Halt, type Halted, type HaltOptions } from '../halt.js'
+import type { ProcessGroup } from '../process-group.js'
 import type { BenchProcess } from './bench-process.js'
 import type { Evidence } from './evidence.js'
 import type { TakeoverCause } from './fold.js'
@@ -27,6 +29,8 @@ export interface TakeoverParts {
   readonly rig: Rig
   readonly clock: Scheduler
   readonly bench: Pick<BenchProcess, 'end' | 'gone'>
+  /** The driver's, where it owns the buses and is a process of the run's; null: it is none. */
+  readonly driver: Pick<ProcessGroup, 'end' | 'gone'> | null
   /** The guardian's own ends, one a bus; called once the bench process is gone. Never throws. */
   readonly takeBuses: () => readonly Bus[]
   /** Rolling counters of the bench process's last finished tick, null: none. */
@@ -45,9 +49,11 @@ const SAYS: Readonly<Record<TakeoverCause, string>> = {
 }
 
 export function takeOver(parts: TakeoverParts, cause: TakeoverCause, unheard: Nanos): void {
-  const { rig, clock, bench, evidence } = parts
+  const { rig, clock, bench, driver, evidence } = parts
   const began = clock.now()
   bench.end()
+  // Its stop does not wait until it is gone: only we send on the stop's identifier.
+  driver?.end()
   evidence.add({ kind: 'takeover', t: began, cause, unheard, says: SAYS[cause] })
   const waitForEnd = (): void => {
     const t = clock.now()
@@ -80,14 +86,20 @@ function watched({ rig, evidence }: TakeoverParts, buses: readonly Bus[]): reado
 
 /** @param gone nothing was left of the bench process when the stop began; otherwise it is looked for until it is */
 function run(parts: TakeoverParts, halt: Halt, gone: boolean): void {
-  const { rig, clock, bench, evidence, onStopped, onOver } = parts
+  const { rig, clock, bench, driver, evidence, onStopped, onOver } = parts
   const period = nanos(rig.control.period)
   let left = !gone
+  let owned = driver === null
   let told = false
   let defects = 0
   const tick = (): void => {
     const t = clock.now()
     try {
+      if (!owned && driver!.gone) {
+        owned = true
+        evidence.add({ kind: 'driver ended', t, gone: true })
+        halt.own()
+      }
       halt.tick(t)
       for (const n of halt.notices.splice(0)) {
         const place = 'drive' in n ? n.drive.joint.name : rig.buses[n.bus]!.name
@@ -106,6 +118,7 @@ function run(parts: TakeoverParts, halt: Halt, gone: boolean): void {
       if (++defects > MOST_DEFECTS) throw error
       evidence.add({ kind: 'bus', t, place: '', says: `the guardian itself failed: ${String(error)}` })
     }
+    if (halt.stage === 'over' && !owned) evidence.add({ kind: 'driver ended', t, gone: false })
     if (halt.stage === 'over') onOver(halt.drives(t), t)
     else clock.at(t + period, tick)
   }

@@ -94,7 +94,7 @@ export class MapListener {
       default: {
         const joint = n < 0 ? -1 : this.#joints[n]!.index
         const word = data.length > 0 ? data[0]! : 0
-        this.#emit({ kind: 'control', t, bus: this.#bus, joint, command: COMMAND_OF[use], word })
+        this.#emit({ kind: 'control', t, bus: this.#bus, joint, command: COMMAND_OF[use], word, sent: true })
       }
     }
   }

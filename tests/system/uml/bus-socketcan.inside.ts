@@ -124,6 +124,7 @@ const bus = (name: string): BusSettings => ({
   serialRate: 115_200,
   controlword: null,
   reports: null,
+  owner: 'harness',
   queue: 32,
 })
 

@@ -17,6 +17,7 @@ const SETTINGS: BusSettings = {
   serialRate: 115_200,
   controlword: null,
   reports: null,
+  owner: 'harness',
   queue: 1000,
 }
 

@@ -21,6 +21,7 @@ describe('times of received frames', () => {
         serialRate: 115_200,
         controlword: null,
         reports: null,
+        owner: 'harness',
         queue: 1000,
       },
       new RealTime(),

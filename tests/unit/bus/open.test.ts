@@ -29,6 +29,7 @@ const bus = (address: string, more: Partial<BusSettings> = {}): BusSettings => (
   serialRate: 115_200,
   controlword: null,
   reports: null,
+  owner: 'harness',
   queue: 32,
   ...more,
 })

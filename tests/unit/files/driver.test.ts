@@ -44,10 +44,8 @@ test.each([
 })
 
 test('a serial port', () => {
-  const { link } = driverOf(
-    'driver: { kind: serial, device: /dev/ttyS0, rate: "115.2 kbit/s", owns-bus: true }',
-  )
-  expect(link).toEqual({ kind: 'serial', ...everyLink, ownsBus: true, device: '/dev/ttyS0', rate: 115_200 })
+  const { link } = driverOf('driver: { kind: serial, device: /dev/ttyS0, rate: "115.2 kbit/s" }')
+  expect(link).toEqual({ kind: 'serial', ...everyLink, device: '/dev/ttyS0', rate: 115_200 })
 })
 
 test('a WebSocket: templates stay as they stand, and a dollar sign can be had', () => {

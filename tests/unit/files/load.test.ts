@@ -61,6 +61,7 @@ describe('a rig', () => {
       controlword: null,
       reports: null,
       queue: 32,
+      owner: 'harness',
     })
     expect(small.stroke).toMatchObject({ sides: 'free', length: 0.5, dwell: 1 })
     expect(small.driver).toMatchObject({ slip: 0, link: null })

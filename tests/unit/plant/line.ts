@@ -78,6 +78,7 @@ export function smallRig(
         controlword: null,
         queue: 32,
         reports: null,
+        owner: 'harness',
       },
     ],
     control: { rate: 200, period: 0.005 },

@@ -5,7 +5,8 @@ import { confirmed, Halt } from '../../../src/stop/halt.js'
 import { nowhere } from '../../../src/stop/nowhere.js'
 import { Workbench } from '../../setup/bench.js'
 import { between } from '../../setup/between.js'
-import { change, DEMO_RIG } from '../../setup/runs.js'
+import { OwnedBench } from '../../setup/owned-bench.js'
+import { change, DEMO_RIG, scenarioText } from '../../setup/runs.js'
 
 const MS = 1e6
 
@@ -193,4 +194,69 @@ it('quick stop comes first and NMT pre-operational last', () => {
   expect(sent[0]).toMatchObject({ id: 0x181, word: 0x02 })
   expect(sent.at(-1)).toMatchObject({ id: 0, word: 0x80 })
   expect(sent.filter((s) => s.id === 0)).toHaveLength(1)
+})
+
+describe('where the driver owns the buses', () => {
+  /** A driver moves the arms; then the bench is heard of no more. */
+  function owned(options: ConstructorParameters<typeof Halt>[2], faults: Record<string, unknown> = {}) {
+    // No process of the bench's own: what is left of the bench, which still hears, ends nothing.
+    const run = new OwnedBench({
+      rigText: DEMO_RIG,
+      scenario: scenarioText('slow-ahead'),
+      faults,
+      ours: false,
+    })
+    rig = run.table
+    run.at(1)
+    // It sees its drives leave operation, and leaves them alone.
+    rig.time.at(rig.time.now() + MS, () => run.driver.tell('stop', { surge: 0, yaw: 0 }))
+    const sent: number[] = []
+    const halt = new Halt(
+      rig.rig,
+      rig.mocks.map((mock) => {
+        const port = mock.attach('another')
+        return between(port, {
+          send: (frame) => {
+            sent.push(frame.id)
+            return port.send(frame)
+          },
+        })
+      }),
+      options,
+    )
+    halt.begin(rig.time.now())
+    return { owner: run, halt, sent }
+  }
+
+  it('the stop alone is sent while it sends SYNC, which lets every drive confirm', () => {
+    const { halt, sent } = owned({ feed: false }, { noHeartbeat: true })
+    run(halt)
+    expect(halt.drives(rig.time.now()).every(confirmed)).toBe(true)
+    expect(new Set(sent)).toEqual(new Set([0x181]))
+  })
+
+  it('and from the guardian its heartbeat, until the driver is known to be gone', () => {
+    const { owner, halt, sent } = owned({ feed: true })
+    run(halt, () => false, 0.05)
+    expect(new Set(sent)).toEqual(new Set([0x181, 0x77f]))
+    owner.dead = true
+    halt.own()
+    sent.length = 0
+    run(halt)
+    expect(sent).toContain(0x80)
+    expect(sent.at(-1)).toBe(0)
+    expect(halt.drives(rig.time.now()).every(confirmed)).toBe(true)
+  })
+
+  it('that has fallen silent drives are asked, and are left as they are at the end', () => {
+    const { owner, halt, sent } = owned({ feed: false })
+    owner.dead = true
+    run(halt, () => false, 0.45)
+    expect(new Set(sent)).toEqual(new Set([0x181]))
+    run(halt)
+    expect(halt.drives(rig.time.now()).every(confirmed)).toBe(true)
+    expect(sent).toContain(0x60b)
+    expect(sent).not.toContain(0)
+    expect(sent).not.toContain(0x80)
+  })
 })

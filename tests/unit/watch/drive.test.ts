@@ -23,7 +23,7 @@ const emergency = (run: Transcript, joint: number, code: number): Transcript =>
 
 const command = (run: Transcript, c: DriveCommand): Transcript => {
   for (const { index: bus } of run.rig.buses)
-    run.see({ kind: 'control', t: run.t, bus, joint: -1, command: c, word: 0 })
+    run.see({ kind: 'control', t: run.t, bus, joint: -1, command: c, word: 0, sent: true })
   return run
 }
 const nmt = (run: Transcript, c: NmtCommand): Transcript => {

@@ -122,6 +122,7 @@ export function rig({
       serialRate: 115_200,
       bitrate: 1e6,
       controlword: 0x181,
+      owner: 'harness',
       queue: 32,
       reports,
     })),

@@ -13,7 +13,12 @@ import type { WireObservation } from '../../../src/wire/observation.js'
 
 const COUNTS_PER_RADIAN = 1000
 
-function busOf(index: number, controlword: number | null, reports: DriveReports | null = null): BusSettings {
+function busOf(
+  index: number,
+  controlword: number | null,
+  reports: DriveReports | null = null,
+  owner: BusSettings['owner'] = 'harness',
+): BusSettings {
   return {
     index,
     name: `bus ${index}`,
@@ -23,6 +28,7 @@ function busOf(index: number, controlword: number | null, reports: DriveReports 
     controlword,
     queue: 32,
     reports,
+    owner,
   }
 }
 
@@ -167,14 +173,14 @@ describe('drive state', () => {
 describe('network management, control and emergencies', () => {
   it('reads the shared controlword for all drives of the bus', () => {
     expect(says(controlwordFrame(0x181, 0x0002), { sent: true })).toEqual([
-      { kind: 'control', t: 0, bus: 0, joint: -1, command: 'quick stop', word: 0x0002 },
+      { kind: 'control', t: 0, bus: 0, joint: -1, command: 'quick stop', word: 0x0002, sent: true },
     ])
     expect(says(controlwordFrame(0x30b, 0x0002))).toMatchObject([{ kind: 'strange', id: 0x30b }])
   })
 
   it("reads a drive's own controlword where none is shared", () => {
     expect(says(controlwordFrame(0x30b, 0x000f), { bus: 1, sent: true })).toEqual([
-      { kind: 'control', t: 0, bus: 1, joint: 2, command: 'enable operation', word: 0x000f },
+      { kind: 'control', t: 0, bus: 1, joint: 2, command: 'enable operation', word: 0x000f, sent: true },
     ])
     expect(says(controlwordFrame(0x181, 0x000f), { bus: 1 })).toMatchObject([{ kind: 'strange', id: 0x181 }])
   })
@@ -372,5 +378,30 @@ describe('properties, fixed seeds', () => {
       if (bus === 0 && rest[0]?.kind === 'sync') expect(rest[0].index).toBe(syncs++)
     }
     expect(syncs).toBeGreaterThan(100)
+  })
+})
+
+describe('a bus that the driver owns', () => {
+  const DRIVEN = { buses: [busOf(0, 0x181, null, 'driver')], joints: [jointOf(0, 0, 11)] }
+  beforeEach(() => {
+    decoder = new Decoder(DRIVEN, (o) => observations.push(o))
+  })
+
+  it("takes the driver's SYNC, setpoints, NMT, SDO and controlwords for what they say", () => {
+    expect(says(setpointFrame(0x20b, 1500))).toMatchObject([{ kind: 'setpoint', joint: 0, index: 0 }])
+    expect(says(SYNC_FRAME)).toMatchObject([{ kind: 'sync', index: 0 }])
+    expect(says(controlwordFrame(0x30b, 0x000f))).toEqual([
+      { kind: 'control', t: 0, bus: 0, joint: 0, command: 'enable operation', word: 15, sent: false },
+    ])
+    expect(says(nmtFrame('start', 0))).toMatchObject([{ kind: 'nmt', command: 'start' }])
+    expect(says(frame(0x60b, new Uint8Array(8)))).toEqual([])
+  })
+
+  it('keeps the stop and our heartbeat for the harness', () => {
+    expect(says(controlwordFrame(0x181, 0x0002), { sent: true })).toMatchObject([
+      { kind: 'control', joint: -1, command: 'quick stop', sent: true },
+    ])
+    expect(says(controlwordFrame(0x181, 0x000f))).toEqual([{ kind: 'foreign', t: 0, bus: 0, id: 0x181 }])
+    expect(says(frame(0x77f, Uint8Array.of(5)))).toMatchObject([{ kind: 'foreign', id: 0x77f }])
   })
 })

@@ -20,7 +20,7 @@ class Kept extends Evidence {
 }
 
 /** @param goneAt when the bench process is gone after it was ended, null: never */
-function takenOver(goneAt: Nanos | null) {
+function takenOver(goneAt: Nanos | null, driver: { end: () => void; gone: boolean } | null = null) {
   const rig = loadRig(DEMO_RIG, 'rig.yaml', watchSchemas)
   const time = new VirtualTime()
   const evidence = new Kept()
@@ -37,6 +37,7 @@ function takenOver(goneAt: Nanos | null) {
           return goneAt !== null && time.now() >= goneAt
         },
       },
+      driver,
       takeBuses: () => rig.buses.map(({ name }) => nowhere(name, 'sent')),
       counts: null,
       evidence,
@@ -82,4 +83,22 @@ test('one that never goes could not be ended', () => {
   const { ended, says } = takenOver(null)
   expect(ended).toHaveLength(1)
   expect(says).toMatch(/The bench process could not be ended\.$/)
+})
+
+test('a driver of the run is ended with it, before the stop', () => {
+  const ended: Nanos[] = []
+  let gone = false
+  const driver = {
+    end: () => {
+      ended.push(0)
+    },
+    get gone() {
+      gone = ended.length > 0
+      return gone
+    },
+  }
+  expect(takenOver(5 * MS, driver).says).not.toContain('driver')
+  expect(ended).toEqual([0])
+  const stays = { end: () => {}, gone: false }
+  expect(takenOver(5 * MS, stays).says).toMatch(/ The process of the driver could not be ended\.$/)
 })
