@@ -9,8 +9,12 @@ import { toCounts } from '../../../src/wire/cia402/scale.js'
 import { PERIOD, rig as rigOf, scenario } from '../watch/rig.js'
 import { NS, PaperBench, type Path } from './paper-bench.js'
 
-/** The strokes of these tests are quick: limits that do not mind. */
-const rig = rigOf({ limits: { speed: 100, acceleration: 1e5 } })
+/** The strokes of these tests are quick, and lift their blades in jerks: limits that do not mind. */
+const anyhow = { arc: -100, jerk: -100 }
+const rig = rigOf({
+  limits: { speed: 100, acceleration: 1e5 },
+  watch: { smoothness: { joint: anyhow, blade: anyhow } },
+})
 const LIFT = 1.2
 const FEATHER = 2 // port.feather
 const PITCH = 4 // starboard.pitch
@@ -122,6 +126,9 @@ describe('judge, of a run that is to finish', () => {
       'stopping',
       'bus',
       'drive',
+      'smoothness',
+      'vibration',
+      'order',
       'proof',
     ])
     expect(verdict.cautions[0]).toBe('Drystroke is not a safety device.')
