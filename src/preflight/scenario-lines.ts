@@ -1,5 +1,6 @@
 /** What the commands of scenarios ask of the arms, and how far the arms go when nobody stops them at once. */
 import type { Rig } from '../files/rig.js'
+import { torqueLimit } from '../motion/torque-limit.js'
 import { showQuantity } from '../units.js'
 import type { WatchSettings } from '../watch/settings.js'
 import { atPhase, type Check, type Found, type Level, type Line, levelOfShare } from './line.js'
@@ -7,7 +8,6 @@ import type { RunOnPeaks, Wait } from './motion-look.js'
 import { shakenLines } from './mount-lines.js'
 import type { Peaks } from './peaks.js'
 import type { ScriptLooks } from './script-looks.js'
-import { torqueLimit } from './torque-look.js'
 
 type WatchedRig = Rig<WatchSettings>
 

@@ -2,11 +2,12 @@
  * The torques that a scenario's commands take of the drives, by inverse dynamics on the driver's setpoints: arms in air, paddle in hand,
  * friction of the drive train on top. Water is not in it.
  */
-import type { Arm, Body, Joint, Rig, Train } from '../files/rig.js'
+import type { Arm, Body, Rig, Train } from '../files/rig.js'
 import { Dynamics } from '../motion/dynamics.js'
 import { friction } from '../motion/friction.js'
 import { Links } from '../motion/links.js'
 import { paddleBody } from '../motion/paddle-body.js'
+import { torqueLimit } from '../motion/torque-limit.js'
 import type { Middle, MiddleLook } from './middle.js'
 import { Peaks } from './peaks.js'
 
@@ -20,11 +21,6 @@ interface Weighed {
   readonly qdd: Float64Array
   readonly torque: Float64Array
   readonly rubbing: Float64Array
-}
-
-/** N m that the drive of a joint may give: what the run allows it (`link.torque-share`), and no more than its peak rating. */
-export function torqueLimit({ link }: Rig, { limits, rating }: Joint): number {
-  return Math.min(link.torqueShare * limits.torque, rating?.peak ?? Number.POSITIVE_INFINITY)
 }
 
 export class TorqueLook implements MiddleLook {

@@ -1,10 +1,18 @@
 /**
  * How one arm moves, from its joints' feedback: once all of them have told of a SYNC, positions, speeds and accelerations half
- * a window earlier (motion/differentiator.ts), and the torques that the drives told then. When one
- * misses a SYNC, or says two things of one, the fits begin anew.
+ * a window earlier (motion/differentiator.ts), and the torques that the drives told then. The fits take samples one period apart:
+ * when a joint misses a SYNC, or says two things of one, or a SYNC came at another time, they begin anew.
  */
 import { Differentiator } from '../motion/differentiator.js'
 import { JointSets } from './joint-sets.js'
+
+/**
+ * Shares of what a drive may give between which it gives all: torques are told in steps, and swing over a little (common practice, no
+ * source). A drive that tells more than it may give says something else: that it is allowed more, or has another scale.
+ */
+const AT_LIMIT = [0.99, 1.05] as const
+/** Before the first SYNC, and no set goes on from it. */
+const NONE = -2
 
 export class ArmMotion {
   /** rad, rad/s, rad/s2, N m (NaN: not told); one a joint, from base to tip */
@@ -16,14 +24,24 @@ export class ArmMotion {
   readonly #positions: JointSets
   readonly #torques: JointSets
   /** SYNC index of the set before. */
-  #index = -2
+  #index = NONE
   /** N m, by joint: those of the last half window, the oldest at `next` */
   readonly #told: Float64Array
   readonly #depth: number
   #next = 0
+  /** N m, by joint: what its drive may give */
+  readonly #most: Float64Array
+  readonly #window: number
+  /** SYNC index from which on sets count. */
+  #from = 0
+  /** Whole sets since one in which a drive gave all that it may. */
+  #sinceLimit = Number.POSITIVE_INFINITY
 
-  /** @param n joints @param window samples, odd @param period s */
-  constructor(n: number, window: number, period: number) {
+  /** @param window samples, odd @param period s @param most N m that each drive may give, from base to tip; Infinity: nobody says */
+  constructor(window: number, period: number, most: Float64Array) {
+    const n = most.length
+    this.#window = window
+    this.#most = most
     this.q = new Float64Array(n)
     this.qd = new Float64Array(n)
     this.qdd = new Float64Array(n)
@@ -38,10 +56,13 @@ export class ArmMotion {
   /** @param place of the joint in the arm @returns true: there is a new whole motion */
   see(place: number, index: number, position: number, torque: number): boolean {
     this.#torques.put(place, index, torque)
-    if (!this.#positions.put(place, index, position)) return false
-    const anew = index - this.#index !== 1 || this.#positions.unsure
-    this.#index = index
-    this.#positions.unsure = false
+    if (!this.#positions.put(place, index, position) || index < this.#from) return false
+    const { unsure } = this.#positions
+    this.#positions.unsure = -1
+    const anew = index - this.#index !== 1 || unsure >= 0
+    // Of two answers to one SYNC the first may be of the one before: from such a set nothing goes on either.
+    this.#index = unsure === index ? NONE : index
+    this.#sinceLimit = this.#givesAll() ? 0 : this.#sinceLimit + 1
     for (let i = 0; i < this.q.length; i++) {
       const fit = this.#fits[i]!
       if (anew) fit.reset()
@@ -50,6 +71,29 @@ export class ArmMotion {
     }
     this.#next = this.#next + 1 === this.#depth ? 0 : this.#next + 1
     return this.#take()
+  }
+
+  /** The SYNC of this index came at another time than one period after the one before. */
+  uneven(index: number): void {
+    this.#from = index
+    this.#index = NONE
+  }
+
+  /**
+   * Of the samples that the last motion was made of, is there one in which a drive of the arm gave all that it may? Then the joint goes as
+   * its motor lets it, and shakes the others: what is that sudden the fits round off.
+   */
+  get atLimit(): boolean {
+    return this.#sinceLimit < this.#window
+  }
+
+  #givesAll(): boolean {
+    const torques = this.#torques.q
+    for (let i = 0; i < torques.length; i++) {
+      const share = Math.abs(torques[i]!) / this.#most[i]!
+      if (share >= AT_LIMIT[0] && share <= AT_LIMIT[1]) return true
+    }
+    return false
   }
 
   #take(): boolean {

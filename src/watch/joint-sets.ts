@@ -13,8 +13,8 @@ export class JointSets {
   index = -1
   /** Complete sets so far. */
   count = 0
-  /** A joint has told two positions for one of the sets that were collected since: which of them is of that SYNC is not known. */
-  unsure = false
+  /** SYNC index of the newest set for which a joint has told two positions: which of them is of that SYNC is not known. -1: none since somebody wrote that here */
+  unsure = -1
   readonly #n: number
   /** By set and joint: what has come in, and whether it has. */
   readonly #value: Float64Array
@@ -56,7 +56,7 @@ export class JointSets {
     }
     // Of a doubled frame the first one counts.
     if (this.#has[first + place] === 1) {
-      this.unsure ||= this.#value[first + place] !== value
+      if (this.#value[first + place] !== value) this.unsure = index
       return false
     }
     this.#has[first + place] = 1

@@ -4,15 +4,23 @@ import type { LoadedArm } from './loaded-arm.js'
 import type { WatchSettings } from './settings.js'
 import type { WatchContext } from './watch.js'
 
+/** Part of the motion below which it is said how much was not looked at. */
+const ENOUGH = 0.9
+
 /**
  * @param arms none where the rig does not state what the watch needs
  * @param predicted the torques that the motion would take afloat were worked out
+ * @param known 0..1, of the motion: what was foretold of, and held against the drives
  * @param simulated the drives are the bench's own: what they tell afloat is made from the same masses by the same equations
  */
 export function loadNotes(
   { rig }: WatchContext<WatchSettings['load']>,
   arms: readonly LoadedArm[],
-  { predicted, simulated }: { readonly predicted: boolean; readonly simulated: boolean },
+  {
+    predicted,
+    known,
+    simulated,
+  }: { readonly predicted: boolean; readonly known: number; readonly simulated: boolean },
 ): string[] {
   if (arms.length === 0) {
     const lacks = rig.joints.find((joint) => joint.body === null || joint.rating === null)!
@@ -24,7 +32,13 @@ export function loadNotes(
   const water = predicted
     ? ['Torques and payload afloat are predictions: models of water, blade and hull, on flat water.']
     : ['The rig states no water or no hull: what the arms would bear afloat was not worked out.']
-  return [trustOf(arms, simulated), ...water]
+  const holes =
+    known < ENOUGH
+      ? [
+          `SYNC or feedback did not come evenly: of ${showQuantity(1 - known, 'share')} of the motion nothing was foretold of afloat, and the model was not held against the drives.`,
+        ]
+      : []
+  return [trustOf(arms, simulated), ...water, ...holes]
 }
 
 function trustOf(arms: readonly LoadedArm[], simulated: boolean): string {
@@ -37,6 +51,8 @@ function trustOf(arms: readonly LoadedArm[], simulated: boolean): string {
     })
   }
   const { name, share, residual, ratio } = worst
+  if (share < 0 && arms.some(({ told }) => told.some((record) => record.close() !== null)))
+    return 'Torques are those of a model of masses and friction, which could not be held against the drives: whenever they moved, a drive gave all that it may, or SYNC did not come evenly. It is as good as what the rig states.'
   if (share < 0)
     return 'Torques are those of a model of masses and friction: no drive told torques of its own to hold it against. It is as good as what the rig states.'
   const off = `off them by up to ${showQuantity(residual, 'N m')} RMS, ${showQuantity(share, 'share')} of continuous torque (${name}; told over model ${showQuantity(ratio, 'none')})`

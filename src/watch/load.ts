@@ -9,7 +9,11 @@
  * moved it. Speeds and accelerations are least-squares fits, which round off what is faster than a stated
  * frequency: a peak that is shorter (a knock, a jerk) is larger than it says. Motors begin cold, and do not cool while a run rests.
  *
- * A model is no better than its masses. Where drives tell torques it is held against them: ratio and residual of each joint. Torques
+ * The fits need samples one period apart: they begin anew after a SYNC that came early or late. The drives had no setpoint in time then,
+ * and move as no driver asked them to: until they are back the motion is not foretold of afloat, and says nothing of the model.
+ *
+ * A model is no better than its masses. Where drives tell torques it is held against them: ratio and residual of each joint. A drive that
+ * gives all that it may is no evidence, nor is its arm: its joints shake, and the fits round that off. Torques
  * of arms that are simulated dry are an invention (plant/joint.ts), and are left out; those of arms that are simulated afloat come of the
  * same model, and show what fits, noise and friction near rest leave of it, no more.
  */
@@ -27,6 +31,12 @@ import type { WatchSettings } from './settings.js'
 import { isOperation } from './tracking.js'
 import type { Observation, ObservationKind, Watch, WatchContext } from './watch.js'
 
+/**
+ * Share of a period by which a SYNC may come early or late: at 1 rad/s and 200 Hz that is 1.25 ms or 1.25 mrad, of which a fit over 11
+ * samples makes 1.7 rad/s2.
+ */
+const UNEVEN = 0.25
+
 const KINDS = ['feedback', 'sync', 'stage', 'stop', 'fault', 'arms'] as const
 
 export class LoadWatch implements Watch {
@@ -40,9 +50,15 @@ export class LoadWatch implements Watch {
   /** By joint of the rig: its place in its arm. */
   readonly #place: Int32Array
   readonly #delay: Nanos
+  readonly #period: Nanos
+  /** By bus: when its last SYNC came, and the arms with joints there. */
+  readonly #synced: Float64Array
+  readonly #wired: readonly (readonly LoadedArm[])[]
   /** Torques of the drives are their own; unless the arms turn out to be a stand-in. */
   #told: boolean
   #on = false
+  /** SYNCs while the bench moves the arms. */
+  #motions = 0
 
   constructor(context: WatchContext<WatchSettings['load']>) {
     this.#c = context
@@ -63,21 +79,26 @@ export class LoadWatch implements Watch {
       : []
     this.#prediction = this.seen && rig.hull && water ? new LoadPrediction(rig, rig.hull, water) : null
     this.#place = Int32Array.from(rig.joints, (j) => rig.arms[j.arm]!.joints.indexOf(j.index))
+    this.#period = rig.control.period * 1e9
+    this.#synced = new Float64Array(rig.buses.length).fill(Number.NaN)
+    this.#wired = rig.buses.map(({ index }) =>
+      this.#arms.filter((arm) => arm.joints.some(({ wire }) => wire.bus === index)),
+    )
     this.#delay = Math.round(delay(window, rig.control.period) * 1e9)
   }
 
   /** What a reader of the verdict must know of the torques in it, in whole sentences. Known when the run is over. */
   get notes(): string[] {
     const simulated = isSimulated(this.#c.rig)
-    return loadNotes(this.#c, this.#arms, { predicted: this.#prediction !== null, simulated })
+    const foretold = Math.min(...this.#arms.map(({ motions }) => motions.judged - motions.unasked))
+    const known = this.#motions === 0 ? 1 : foretold / this.#motions
+    return loadNotes(this.#c, this.#arms, { predicted: this.#prediction !== null, known, simulated })
   }
 
   see(o: Observation): void {
     if (o.kind === 'feedback') this.#feedback(o.joint, o.index, o.position, o.torque, o.t)
-    // SYNCs of all buses go out in one tick: one of them is enough to count periods.
-    else if (o.kind === 'sync') {
-      if (o.bus === 0 && this.#on) this.#prediction?.step()
-    } else if (o.kind === 'stage') this.#enter(o.stage)
+    else if (o.kind === 'sync') this.#sync(o.bus, o.index, o.t)
+    else if (o.kind === 'stage') this.#enter(o.stage)
     else if (o.kind === 'stop' || o.kind === 'fault') this.#on = false
     else if (o.kind === 'arms') this.#told = false
   }
@@ -88,6 +109,16 @@ export class LoadWatch implements Watch {
 
   figures(): Figure[] {
     return loadFigures(this.#c, this.#arms, this.#prediction)
+  }
+
+  #sync(bus: number, index: number, t: Nanos): void {
+    const off = t - this.#synced[bus]! - this.#period
+    this.#synced[bus] = t
+    if (Math.abs(off) > UNEVEN * this.#period) for (const arm of this.#wired[bus]!) arm.uneven(index)
+    // SYNCs of all buses go out in one tick: one of them is enough to count periods.
+    if (bus !== 0 || !this.#on) return
+    this.#motions++
+    this.#prediction?.step()
   }
 
   #enter(stage: Stage): void {

@@ -4,6 +4,7 @@ import type { Arm, Joint, Rating, Rig } from '../files/rig.js'
 import { ArmTorques } from '../motion/arm-torques.js'
 import { accelerationNoiseGain, speedNoiseGain } from '../motion/differentiator.js'
 import { isWeighed, type WeighedJoint } from '../motion/laden-arm.js'
+import { torqueLimit } from '../motion/torque-limit.js'
 import type { Water } from '../motion/water/properties.js'
 import { ArmMotion } from './arm-motion.js'
 import type { LoadPrediction } from './load-prediction.js'
@@ -55,6 +56,8 @@ export class LoadedArm {
   readonly carried = { dry: new Carried(), afloat: new Carried() }
   /** m from the base to the blade's centre, at most */
   farthest = 0
+  /** How many were judged, and those of them that nobody had asked for, as a SYNC had come early or late. */
+  readonly motions = { judged: 0, unasked: 0 }
   readonly #arm: Arm
   readonly #motion: ArmMotion
   readonly #torques: ArmTorques
@@ -63,6 +66,9 @@ export class LoadedArm {
   /** m2 of the blade that must be under water for a catch, and whether it may catch: it has been out since. */
   readonly #catch: number
   #out = false
+  /** Motions in which joints still come back to their setpoints, after a SYNC that came early or late; and how many that takes. */
+  #settling = 0
+  readonly #settles: number
 
   /** @param joints the arm's own, from base to tip @param water null: nothing is said of afloat */
   constructor(
@@ -76,7 +82,12 @@ export class LoadedArm {
     const { noise } = rig.simulation.feedback
     this.joints = joints
     this.#arm = arm
-    this.#motion = new ArmMotion(joints.length, window, period)
+    this.#settles = Math.ceil(rig.link.windowTimeout / period)
+    this.#motion = new ArmMotion(
+      window,
+      period,
+      Float64Array.from(joints, (j) => torqueLimit(rig, j)),
+    )
     const still = Float64Array.from(
       joints,
       (j) => STILL * positionNoise(j, noise) * speedNoiseGain(window, period),
@@ -101,13 +112,28 @@ export class LoadedArm {
   }
 
   /**
-   * Takes the motion that `see` has told of.
+   * The SYNC of this index came early or late, so that setpoints did: the drives held still, or hurried. What the joints do until they
+   * may be expected at their setpoints again (`link.window-timeout`) no driver has asked for.
+   */
+  uneven(index: number): void {
+    this.#motion.uneven(index)
+    this.#settling = this.#settles
+  }
+
+  /**
+   * Takes the motion that `see` has told of. What it would take afloat is foretold of motions that a driver asked for; the model is held
+   * against drives on them alone, and where they had torque to spare.
    * @param told the drives' torques are their own, and no simulation's invention
    */
   judge(prediction: LoadPrediction | null, told: boolean, t: Nanos): void {
     const { q, qd, qdd, torque } = this.#motion
     const torques = this.#torques
     const { blade, dry, afloat } = torques
+    const asked = this.#settling === 0
+    if (!asked) this.#settling--
+    this.motions.judged++
+    if (!asked) this.motions.unasked++
+    const evidence = asked && !this.#motion.atLimit
     torques.at(q, qd, qdd)
     prediction?.wet(torques)
     if (torques.area === 0) this.#out = true
@@ -117,12 +143,12 @@ export class LoadedArm {
     for (let i = 0; i < q.length; i++) {
       if (catches) this.#catches(i, t)
       this.dry[i]!.see(dry[i]!, blade, t)
-      if (prediction !== null) this.afloat[i]!.see(afloat[i]!, blade, t)
+      if (prediction !== null && asked) this.afloat[i]!.see(afloat[i]!, blade, t)
       if (!told) continue
       this.told[i]!.see(torque[i]!, blade, t)
-      this.trust[i]!.see(model[i]!, torque[i]!)
+      if (evidence) this.trust[i]!.see(model[i]!, torque[i]!)
     }
-    this.#carry(prediction !== null, t)
+    this.#carry(prediction !== null && asked, t)
   }
 
   /** Strokes that are under way are no whole ones. */

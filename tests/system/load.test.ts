@@ -55,6 +55,27 @@ describe('full-reversal', () => {
   })
 })
 
+describe('drives that give all that they may', () => {
+  const text = readFileSync(join(root, 'scenarios/afloat/ahead.yaml'), 'utf8')
+  const off = ({ watches }: Verdict, joint: string): number =>
+    watches
+      .find((w) => w.watch === 'load')!
+      .figures.find((f) => f.place === joint && f.name === 'torque, off the model, greatest')!.value
+
+  it('are no evidence against the model, nor are the joints that they shake', async () => {
+    const strong = (await play(out, DEMO_RIG, text)).verdict
+    // 12.6 N m for a shoulder that takes 13.7 now and then.
+    const weak = (await play(out, change(DEMO_RIG, 'torque-share: "60 %"', 'torque-share: "42 %"'), text))
+      .verdict
+    const told = weak.watches.find((w) => w.watch === 'load')!.figures
+    const peak = told.find((f) => f.place === 'port.shoulder' && f.name === 'torque, told by the drive, peak')
+    expect(peak!.value).toBeCloseTo(0.42 * 30, 2)
+    expect(weak.outcome).toBe('pass')
+    for (const joint of ['shoulder', 'elbow', 'pitch'].flatMap((j) => [`port.${j}`, `starboard.${j}`]))
+      expect(off(weak, joint), joint).toBeLessThan(1.1 * off(strong, joint))
+  })
+})
+
 describe.each(['ahead', 'port-only'])('afloat/%s, and the same script on dry land', (name) => {
   const text = readFileSync(join(root, `scenarios/afloat/${name}.yaml`), 'utf8')
   const rig = loadRig(DEMO_RIG, 'rig.yaml', watchSchemas)

@@ -10,6 +10,7 @@ import type { Strain, Way } from '../../motion/envelope.js'
 import { friction } from '../../motion/friction.js'
 import { Links } from '../../motion/links.js'
 import { paddleBody } from '../../motion/paddle-body.js'
+import { torqueLimit } from '../../motion/torque-limit.js'
 import { jointsOf } from '../posture.js'
 import type { StrokePace } from './stroke-pace.js'
 import { type ArmStroke, STEPS } from './stroke-poses.js'
@@ -102,14 +103,11 @@ export class StrokeStrain {
       }
     }
     const { motion, link } = rig
-    const peak = joints.map((j) =>
-      Math.min(link.torqueShare * j.limits.torque, j.rating?.peak ?? j.limits.torque),
-    )
     this.#limits = [
       Float64Array.from(joints, (j) => motion.speedCap * j.limits.speed),
       Float64Array.from(joints, (j) => j.limits.acceleration),
       Float64Array.from(joints, () => link.window),
-      Float64Array.from(peak),
+      Float64Array.from(joints, (j) => torqueLimit(rig, j)),
       Float64Array.from(joints, (j) => j.rating?.continuous ?? Number.POSITIVE_INFINITY),
     ]
     this.#trains = joints.map((j) => j.train)

@@ -83,9 +83,9 @@ describe('sets of joints', () => {
     sets.put(0, 7, 1)
     sets.put(0, 7, 1)
     sets.put(1, 7, 3)
-    expect(sets.unsure).toBe(false)
+    expect(sets.unsure).toBe(-1)
     sets.put(1, 7, 4)
-    expect(sets.unsure).toBe(true)
+    expect(sets.unsure).toBe(7)
   })
 
   it('are counted beside how many there could have been', () => {

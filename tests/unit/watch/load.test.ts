@@ -38,7 +38,13 @@ function watched({ rig = demo, load = {}, plant = 'dry' }: Setting = {}) {
   const report = (f: Omit<Finding, 'watch'>) => void findings.push({ watch: 'load', ...f })
   const watch = new LoadWatch({ rig, scenario: scenario({ plant }), settings, report })
   let k = 0
-  const stage = (name: 'approach' | 'play' | 'rest') => watch.see({ kind: 'stage', t: k * 5e6, stage: name })
+  /** Periods that SYNC did not come in, by bus. */
+  const missed = [0, 0]
+  const time = (bus = 0): number => (k + missed[bus]!) * 5e6
+  const stage = (name: 'approach' | 'play' | 'rest') => watch.see({ kind: 'stage', t: time(), stage: name })
+  const miss = (periods: number, of: readonly number[] = [0, 1]) => {
+    for (const bus of of) missed[bus]! += periods
+  }
   /** @param torque N m by sample and place in the arm */
   const play = (
     count: number,
@@ -47,14 +53,14 @@ function watched({ rig = demo, load = {}, plant = 'dry' }: Setting = {}) {
     lost: (k: number, joint: number) => boolean = () => false,
   ): void => {
     for (const end = k + count; k < end; k++) {
-      watch.see({ kind: 'sync', t: k * 5e6, bus: 0, index: k })
+      for (const { index: bus } of rig.buses) watch.see({ kind: 'sync', t: time(bus), bus, index: k })
       for (const { index: joint, arm } of rig.joints) {
         if (lost(k, joint)) continue
         const i = rig.arms[arm]!.joints.indexOf(joint)
         const [at, tau] = [position(k, i), torque(k, i)]
         watch.see({
           kind: 'feedback',
-          t: k * 5e6 + 1e5 * (joint + 1),
+          t: time() + 1e5 * (joint + 1),
           joint,
           index: k,
           position: at,
@@ -69,7 +75,7 @@ function watched({ rig = demo, load = {}, plant = 'dry' }: Setting = {}) {
     return (place: string, name: string): number | undefined =>
       figures.find((f) => f.place === place && f.name === name)?.value
   }
-  return { watch, findings, stage, play, close }
+  return { watch, findings, stage, play, miss, close }
 }
 
 /** The model's torques of the swing, without the filter. */
@@ -170,6 +176,42 @@ describe('load watch', () => {
     expect(watch.notes[0]).toMatch(/^Trust the torques of the model no further than this: .*port\.shoulder/)
   })
 
+  it('does not hold the model against a drive that gives all that it may, nor against the others of its arm meanwhile', () => {
+    const model = modelOf(real)
+    const limit = real.link.torqueShare * real.joints[1]!.limits.torque
+    const off = (torque: (k: number, i: number) => number) => {
+      const { play, stage, close } = watched({ rig: real })
+      stage('play')
+      play(4 * TURN, swing, torque)
+      const figure = close()
+      return (joint: string) => figure(joint, 'torque, off the model, greatest')!
+    }
+    const calm = off(model)
+    // For 50 samples of a turn the shoulder gives its most, now this way, now that, and shakes the elbow by 3 N m.
+    const shaken = (most: number) =>
+      off((k, i) => {
+        const on = k % TURN >= 100 && k % TURN < 150
+        return on && i === 1 ? most * (-1) ** k : model(k, i) + (on && i === 2 ? 3 : 0)
+      })
+    const atLimit = shaken(limit)
+    for (const joint of ['port.shoulder', 'port.elbow']) {
+      expect(calm(joint)).toBeLessThan(0.5)
+      expect(atLimit(joint), joint).toBeLessThanOrEqual(calm(joint))
+    }
+    // What a drive gives below its limit it is held to.
+    const below = shaken(0.9 * limit)
+    expect(below('port.shoulder')).toBeGreaterThan(0.9 * limit)
+    expect(below('port.elbow')).toBeGreaterThan(2.5)
+  })
+
+  it('says so where nothing is left to hold the model against', () => {
+    const { play, stage, close, watch } = watched({ rig: real })
+    stage('play')
+    play(TURN, swing, (_, i) => real.link.torqueShare * real.joints[i]!.limits.torque)
+    expect(close()('port.swing', 'torque, told over model')).toBeUndefined()
+    expect(watch.notes[0]).toContain('could not be held against the drives')
+  })
+
   it('does not take the torques of simulated arms on dry land, or of a stand-in, for evidence', () => {
     const dry = watched()
     dry.stage('play')
@@ -208,6 +250,56 @@ describe('load watch', () => {
     const broken = peak((k, joint) => joint === 0 && k % 97 === 50)
     expect(broken).toBeLessThanOrEqual(whole)
     expect(broken).toBeGreaterThan(0.95 * whole)
+  })
+
+  it('does not take a SYNC that came late, or what the joints do until they are back at their setpoints, for the motion of a stroke', () => {
+    const model = modelOf(real)
+    const played = (shift: number, jerk: number) => {
+      const all = watched({ rig: real })
+      all.stage('approach')
+      let gone = 0
+      // Drives that had no setpoint for four periods hurry after it for ten more, and their torque tells.
+      for (let n = 0; n < 8; n++) {
+        const away = (k: number) => (shift > 0 && n > 0 && k % 200 < 10 ? 1 : 0)
+        all.play(
+          200,
+          (k, i) => swing(k + gone, i) + jerk * away(k) * Math.sin((Math.PI * (k % 200)) / 10),
+          (k, i) => model(k + gone, i) + 5 * away(k),
+        )
+        all.miss(shift)
+        gone += shift
+      }
+      return { figure: all.close(), notes: all.watch.notes }
+    }
+    const even = played(0, 0)
+    const held = played(4, 0.02)
+    const late = played(4, 0)
+    for (const joint of ['port.shoulder', 'port.pitch']) {
+      for (const name of ['torque, afloat, peak', 'torque, off the model, greatest']) {
+        const [there, here] = [even.figure(joint, name)!, held.figure(joint, name)!]
+        expect(here, `${joint}, ${name}`).toBeGreaterThan(0)
+        expect(here, `${joint}, ${name}`).toBeLessThan(1.05 * there)
+      }
+      const peak = ({ figure }: typeof even) => figure(joint, 'torque, dry, peak')!
+      // Samples with a gap between them are no acceleration; what the joints did do their drives bore.
+      expect(peak(late)).toBeLessThan(1.05 * peak(even))
+      expect(peak(held)).toBeGreaterThan(2 * peak(even))
+    }
+    // Of 200 motions the ten before the fit is whole, and twenty of link.window-timeout but for the first time: 220 of 1600.
+    expect(even.notes.join()).not.toContain('did not come evenly')
+    expect(held.notes.at(-1)).toMatch(/^SYNC or feedback did not come evenly: of 13\.[78] % of the motion /)
+  })
+
+  it('begins anew with the arm whose bus had the late SYNC', () => {
+    const { play, stage, miss, close } = watched()
+    stage('approach')
+    play(200, swing)
+    miss(4, [0])
+    // Both arms have gone on meanwhile, and only one of them is known to have had the time.
+    play(200, (k, i) => swing(k + 4, i))
+    const figure = close()
+    const peak = (joint: string) => figure(joint, 'torque, dry, peak')!
+    expect(peak('starboard.swing')).toBeGreaterThan(2 * peak('port.swing'))
   })
 
   it('counts only while the bench moves the arms', () => {
