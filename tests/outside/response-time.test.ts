@@ -99,6 +99,20 @@ describe('beyond the tables', () => {
     expect(ms(a!.worst)).toBeCloseTo(0.95 + 0.2, 12)
     // Two instances of A can come back to back before B.
     expect(ms(b!.worst)).toBeCloseTo(0.3, 12)
+    expect(ms(b!.busy)).toBeCloseTo(0.3, 12)
+  })
+
+  it('looks at the instances that jitter brings into a busy period, by the equations of the paper', () => {
+    // B = 0.1, t = B + ceil((t + 0.25) / 0.3) 0.1 = 0.3; Q = ceil((0.3 + 0.25) / 0.3) = 2; w(0) = 0.1, w(1) = 0.2.
+    const [a] = responseTimes(
+      [
+        { name: 'A', bits: 100, period: 0.3 * MS, jitter: 0.25 * MS },
+        { name: 'B', bits: 100, period: 10 * MS },
+      ],
+      1_000_000,
+    )
+    expect(ms(a!.busy)).toBeCloseTo(0.3, 12)
+    expect(a!.instances.map((r) => Number(ms(r).toFixed(9)))).toEqual([0.45, 0.25])
   })
 
   it('counts a message that another one releases from the event of that one', () => {
@@ -147,6 +161,13 @@ describe('a host that queues first in, first out (rule: all its frames share the
     expect(found.map((r) => r.blocking / 1000)).toEqual([110, 130, 110, 110, 0])
     // Until E, which has begun, and B, C, D and A have all gone once.
     expect(found[0]!.busy / 1000).toBe(110 + 60 + 90 + 130 + 130)
+  })
+
+  it('a late frame may find all in front of it that came in the meantime', () => {
+    const [late, , , weak] = responseTimes([{ ...A, jitter: 0.5 * MS }, B, C, D, E], 1_000_000)
+    // Half a millisecond until it waits, and then as above.
+    expect(late!.worst / 1000).toBe(500 + 110 + 130 + 130 + 60 + 90)
+    expect(weak!.worst).toBe(late!.worst)
   })
 
   it('behind a weaker frame of its queue, whoever opens a cycle waits for all that goes before that one', () => {

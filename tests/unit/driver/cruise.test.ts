@@ -41,6 +41,17 @@ describe('a craft', () => {
       ['starboard', 'ahead', 0.4],
     ])
     expect(sides[0]!.cadence).toBeCloseTo(sides[1]!.cadence, 9)
+    const back = cruise(SKIFF, -0.3)
+    expect(back.surge).toBeLessThan(-0.05)
+    expect(back.sides.map((s) => s.way)).toEqual(['astern', 'astern'])
+  })
+
+  it('with coupled sides strokes at one cadence, and shortens the strokes of the slower side', () => {
+    const { sides } = cruise(withStroke(SKIFF, { sides: 'together' }), 0.35, 0.12)
+    const [port, starboard] = sides
+    expect(port!.cadence).toBeCloseTo(starboard!.cadence, 9)
+    expect(port!.reach).toBeCloseTo(0.23 / 0.47, 9)
+    expect(starboard!.reach).toBe(1)
   })
 
   it('turns the other way, and drifts the other way, when told so', () => {

@@ -1,6 +1,7 @@
 /** The envelope against other ways to the same figures: the driver itself, bisected blindly, and limits moved one at a time. */
 import { describe, expect, it } from 'vitest'
 import { envelopeOf } from '../../../src/driver/envelope/envelope.js'
+import { SideLimits } from '../../../src/driver/envelope/side-limits.js'
 import type { Joint, JointLimits, Rig } from '../../../src/files/rig.js'
 import type { Scenario } from '../../../src/files/scenario.js'
 import { allInside, type Boundary, type Envelope } from '../../../src/motion/envelope.js'
@@ -171,7 +172,8 @@ describe('what gives out first', () => {
     [
       'bus load',
       DEMO.buses[0]!.name,
-      { ...DEMO, buses: DEMO.buses.map((b, i) => (i === 0 ? { ...b, bitrate: 125000 } : b)) },
+      // 31.3 % at 1 Mbit/s: a quarter more than it carries.
+      { ...DEMO, buses: DEMO.buses.map((b, i) => (i === 0 ? { ...b, bitrate: 250_000 } : b)) },
     ],
     ['reach', 'port', limits('port.swing', () => ({ lower: 0.1 }))],
   ])('%s, at %s, when that is what lacks', (item, place, rig) => {
@@ -181,6 +183,26 @@ describe('what gives out first', () => {
     if (typeof place === 'string') expect(limit?.place).toBe(place)
     else expect(limit?.place).toMatch(place)
     expect(lacking.length).toBeLessThan(ahead(envelope).length)
+  })
+
+  it('holds torques against what the run lets drives give, and against their peak rating where that is less', () => {
+    const told = (rig: Rig) => ahead(envelopeOf(rig, [], 8)).limits[0]!
+    // 60 % of 12 N m.
+    expect(told(limits('port.shoulder', () => ({ torque: 12 }))).says).toContain('7.2 N m')
+    const rating = { continuous: 6, peak: 7, warmUp: null }
+    const weak = told(joints((j) => (j.name === 'port.shoulder' ? { rating } : {})))
+    expect(weak).toMatchObject({ item: 'torque', place: 'port.shoulder' })
+    expect(weak.says).toContain('7 N m')
+  })
+
+  it('lets a joint go two control periods of way within the following window', () => {
+    const even = joints((j) => ({ limits: { ...j.limits, speed: 5 } }))
+    const { strains } = new SideLimits(even).limit('port', 'ahead', 1, false)
+    const [speed, window] = (['joint speed', 'following window'] as const).map(
+      (item) => strains.find((s) => s.item === item)!,
+    )
+    expect(window!.joint).toBe(speed!.joint)
+    expect(window!.value).toBeCloseTo(2 * DEMO.control.period * speed!.value, 12)
   })
 
   it('is the range of commands for joints that could do anything', () => {
