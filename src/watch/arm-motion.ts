@@ -37,9 +37,16 @@ export class ArmMotion {
   /** Whole sets since one in which a drive gave all that it may. */
   #sinceLimit = Number.POSITIVE_INFINITY
 
-  /** @param window samples, odd @param period s @param most N m that each drive may give, from base to tip; Infinity: nobody says */
-  constructor(window: number, period: number, most: Float64Array) {
-    const n = most.length
+  /**
+   * @param n joints @param window samples, odd @param period s
+   * @param most N m that each drive may give, from base to tip; left out: nobody asks for `atLimit`
+   */
+  constructor(
+    n: number,
+    window: number,
+    period: number,
+    most: Float64Array = new Float64Array(n).fill(Number.POSITIVE_INFINITY),
+  ) {
     this.#window = window
     this.#most = most
     this.q = new Float64Array(n)

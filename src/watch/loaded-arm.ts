@@ -84,6 +84,7 @@ export class LoadedArm {
     this.#arm = arm
     this.#settles = Math.ceil(rig.link.windowTimeout / period)
     this.#motion = new ArmMotion(
+      joints.length,
       window,
       period,
       Float64Array.from(joints, (j) => torqueLimit(rig, j)),

@@ -9,7 +9,7 @@ const at = (k: number): number => SPEED * PERIOD * k
 
 /** Greatest difference of any speed from the true one, with feedback as [index, true SYNC]; and how many speeds there were. */
 function worst(feedback: readonly (readonly [number, number])[]): [number, number] {
-  const motion = new ArmMotion(3, PERIOD, Float64Array.of(10))
+  const motion = new ArmMotion(1, 3, PERIOD)
   let most = 0
   let count = 0
   for (const [index, k] of feedback) {
@@ -49,7 +49,7 @@ it('begins anew where two answers came after one SYNC: the first of them was lat
 describe('two joints', () => {
   /** Greatest difference of any speed from the true one, and how many there were. @param answers [joint, index, true SYNC], or an index: that SYNC came late */
   function worstOf(answers: readonly (readonly [number, number, number] | number)[]): [number, number] {
-    const motion = new ArmMotion(3, PERIOD, Float64Array.of(10, 10))
+    const motion = new ArmMotion(2, 3, PERIOD)
     let [most, count] = [0, 0]
     for (const answer of answers) {
       if (typeof answer === 'number') motion.uneven(answer)
