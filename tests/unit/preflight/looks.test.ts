@@ -172,12 +172,15 @@ describe('cadence', () => {
     ).fastest!
     expect(both.side).toBe('starboard')
     expect(both.rate).toBeCloseTo(0.53, 9)
+    // 0.5/s until 5 s, then 0.3/s: catches at 2, 4, 6.67 and 10 s.
+    const slower = seen((t) => [t < 5 ? 0.5 * t : 2.5 + 0.3 * (t - 5), true]).fastest!
+    expect(slower.rate).toBeCloseTo(0.5, 9)
   })
 
   it('is none of a blade that goes to and fro over the catch, or that parks between', () => {
     expect(seen((t) => [0.2 * Math.sin(2 * t), true]).fastest).toBeNull()
-    // 0.4/s, parked for a second in each stroke.
-    expect(seen((t) => [0.4 * t, t % 2.5 > 1]).fastest).toBeNull()
+    // 0.4/s, parked for half a second in the middle of each stroke.
+    expect(seen((t) => [0.4 * t, t % 2.5 < 1 || t % 2.5 > 1.5]).fastest).toBeNull()
   })
 
   it('has the harmonic that comes nearest to the mount, of both sides', () => {
