@@ -69,6 +69,13 @@ describe('order watch: one drive a node', () => {
     expect(figure('port.pitch', 'SYNCs in a row with two answers')).toBe(15)
   })
 
+  it('begins to count anew after a SYNC with one answer', () => {
+    const { run, findings, figure } = ordered()
+    run.cycles(60, { feedback: (j, k) => (j === 1 && k % 4 !== 0 ? [0.1, 0.3] : 0.1) })
+    expect(findings).toEqual([])
+    expect(figure('port.pitch', 'SYNCs in a row with two answers')).toBe(3)
+  })
+
   it('takes frames that come twice, and late ones that come with the next, for no second drive', () => {
     const { run, findings } = ordered()
     run.cycles(100, { feedback: () => [0.1, 0.1] })
