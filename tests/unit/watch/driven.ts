@@ -29,6 +29,8 @@ export interface Drive {
   readonly orders: readonly Order[]
   /** s */
   readonly lasts: number
+  /** Left out: dry. */
+  readonly plant?: 'dry' | 'afloat'
   /** How joints follow; left out: exactly. */
   readonly servo?: LoopSettings
   /** rad, what is reported and what is seen beside the arm instead of where the motor is */
@@ -45,9 +47,9 @@ export function strokingOtherwise(change: Partial<Rig['stroke']>): (rig: Rig<Wat
 export function driven(name: keyof WatchSettings, play: Drive) {
   const rig = loadRig(play.change?.(DEMO_RIG) ?? DEMO_RIG, 'rig.yaml', watchSchemas)
   const findings: Finding[] = []
-  const watch = createWatches(rig, scenario(), (f) => findings.push(f)).list.find(
-    (w) => w.name === name,
-  )!.watch
+  const watch = createWatches(rig, scenario({ plant: play.plant ?? 'dry' }), (f) =>
+    findings.push(f),
+  ).list.find((w) => w.name === name)!.watch
   const kinds = new Set<string>(watch.kinds)
   const run = new Transcript(rig, (o) => {
     if (kinds.has(o.kind)) watch.see(o)

@@ -56,6 +56,18 @@ describe('reversal watch', () => {
     expect(findings[0]!.stop).toBe(null)
   })
 
+  it('afloat, where the water pushes to one side, judges only what is behind the encoder', () => {
+    const { findings, figures } = play({ plant: 'afloat', feedback: at(0.5 * DEG), witness: at(0.5 * DEG) })
+    expect(findings).toEqual([])
+    const row = figures.find(
+      (f) => f.place === 'port.elbow' && f.name === 'reversal error, setpoint to feedback',
+    )!
+    expect(row.value / DEG).toBeCloseTo(0.5, 2)
+    expect(row.limit).toBe(null)
+    const hidden = play({ plant: 'afloat', witness: at(0.5 * DEG) })
+    expect(told(hidden.findings)).toEqual(['warning port.elbow reversal error behind the encoder'])
+  })
+
   it('fails play as large as the window of the following error', () => {
     const { findings } = play({ feedback: at(1.7 * DEG) })
     expect(told(findings)).toEqual(['failure port.elbow reversal error'])
