@@ -7,7 +7,7 @@ import { list, section } from './table.js'
 export const CRUISE_LOOK = `
 .cruise { display: grid; grid-template-columns: minmax(8rem, max-content) minmax(0, 1fr); gap: .35rem 1.2rem; margin: .5rem 0 1rem; }
 .cruise dd { font-weight: 400; }
-.power { max-width: 38rem; margin: .2rem 0 1rem; } .power svg { display: block; width: 100%; height: auto; }
+.power { max-width: 38rem; margin: .2rem 0 1rem; } .power > svg { display: block; width: 100%; height: auto; }
 svg .part0 { fill: var(--setpoint); } svg .part1 { fill: var(--feedback); } svg .part2 { fill: var(--good); } svg .part3 { fill: none; stroke: var(--soft); stroke-dasharray: 4 3; }
 svg .cruise-mark { fill: var(--sheet); stroke: var(--ink); stroke-width: 2.2; }
 @media screen and (max-width: 46rem) { .cruise { grid-template-columns: 1fr; gap: 0; } .cruise dd { margin-bottom: .5rem; } }

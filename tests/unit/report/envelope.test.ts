@@ -327,6 +327,16 @@ describe('the page of an envelope afloat', () => {
     expect(envelopeHtml(sample(), about)).not.toContain('class="dry"')
   })
 
+  it('keeps the samples of a key small: no rule for the pictures of a figure takes them along', () => {
+    const rules = [...html.matchAll(/([^{}]+){[^{}]*width: 100%[^{}]*}/g)].map(([, selector]) =>
+      selector!.trim(),
+    )
+    expect(html).toContain('<figure class="power">')
+    expect(html.match(/<figure class="power">.*?<ul class="key">.*?<svg/s)).not.toBeNull()
+    expect(rules.filter((selector) => /(^|[ ,])\.power svg/.test(selector))).toEqual([])
+    expect(rules).toContain('.power > svg')
+  })
+
   it('marks the command of the cruise, and has its figures with what they rest on', () => {
     const mark = chart.match(/class="cruise-mark" d="M([\d.]+) ([\d.]+)l/)!
     // 0.3 m/s ahead, 0.1 rad/s to port: on one scale a third as far to the left as up.
