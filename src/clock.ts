@@ -231,12 +231,24 @@ function together(machine: Machine): { s: number; ns: number; began: Nanos } {
   return best
 }
 
+/** Nothing else of this process runs for `ns`, of real time. */
+export function standStill(ns: Nanos): void {
+  MACHINE.nap(ns)
+}
+
+/** s by which a fault has set the clock on the wall forward. */
+let wallStep = 0
+
 /** Wall-clock facts for provenance.json and progress only: never part of a verdict. */
 export const wall = {
   /** ISO 8601, UTC. */
-  stamp: (): string => new Date().toISOString(),
+  stamp: (): string => new Date(Date.now() + wallStep * 1000).toISOString(),
   /** s since a stamp (negative: it lies ahead; NaN: it is none). */
-  secondsSince: (stamp: string): number => (Date.now() - Date.parse(stamp)) / 1000,
+  secondsSince: (stamp: string): number => (Date.now() - Date.parse(stamp)) / 1000 + wallStep,
+  /** To whoever asks from now on it is so many seconds later than it is; 0: it is right again. */
+  stepTo: (seconds: number): void => {
+    wallStep = seconds
+  },
   /** Monotonic milliseconds, for progress and for yielding. */
   ms: (): number => performance.now(),
 }

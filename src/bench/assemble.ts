@@ -1,11 +1,12 @@
 /** Bench, judge and log of one run, joined: the same for virtual and for real time. */
 import type { Bus } from '../bus/contract.js'
-import type { MockFaults } from '../bus/mock-faults.js'
 import type { Clock } from '../clock.js'
 import type { Driver } from '../driver/contract.js'
+import { FaultyDriver } from '../driver/faulty-driver.js'
 import { ReferenceDriver } from '../driver/reference.js'
 import { DrystrokeError } from '../errors.js'
 import type { Finding } from '../files/event.js'
+import { FAULTS, type FaultTaker } from '../files/faults/catalogue.js'
 import type { Rig } from '../files/rig.js'
 import type { Scenario } from '../files/scenario.js'
 import type { Plant } from '../plant/contract.js'
@@ -25,9 +26,11 @@ export interface RunParts {
   /** The simulated arms, or null: real ones. */
   readonly plant: Plant | null
   /** How mock buses are made to fail; left out: real ones. */
-  readonly busFaults?: MockFaults
+  readonly busFaults?: FaultTaker
+  /** How the time of the loop is made to fail; left out: it cannot be. */
+  readonly clockFaults?: FaultTaker
   /** Other simulated arms, in another process. */
-  readonly standIn?: Pick<Plant, 'fault'> | null
+  readonly standIn?: FaultTaker | null
   /** The emergency-stop box is read. */
   readonly boxed?: boolean
   /** Left out: the reference driver. */
@@ -63,7 +66,17 @@ export function assemble({ recording, ...parts }: RunParts): AssembledRun {
     onFinding: (f) => bench?.onFinding(f),
     onFailure: (error) => bench?.onDefect(error),
   })
-  bench = new Bench({ ...parts, driver: parts.driver ?? new ReferenceDriver(parts.rig), log })
+  const driver = parts.driver ?? new ReferenceDriver(parts.rig)
+  // What can go astray costs time: only where the scenario has it.
+  const faulty = parts.scenario.faults.some(({ fault }) => FAULTS[fault].target === 'driver')
+    ? new FaultyDriver(driver, parts.rig.control.period)
+    : null
+  bench = new Bench({
+    ...parts,
+    driver: faulty ?? driver,
+    ...(faulty ? { driverFaults: faulty } : {}),
+    log,
+  })
   throwFailure(log)
   return { bench, judge, log }
 }

@@ -188,7 +188,10 @@ export class Bench {
     this.#k += missed
     this.#sending.beginTick()
     this.#ownership?.look()
-    if (course.stage === null) this.#before.begin(t)
+    if (course.stage === null) {
+      this.#operator.beforeAll()
+      this.#before.begin(t)
+    }
     const { cyclic } = this.#before
     if (cyclic) this.#sending.heed(this.#link.sync())
     this.#operator.act()

@@ -1,5 +1,5 @@
 /** What happens in a run because its scenario says so: faults, the operator's actions, commands. */
-import { faultPlace } from '../files/scenario.js'
+import { FAULTS, type Fault, faultPlace } from '../files/faults/catalogue.js'
 import type { AfterMotion } from './after-motion.js'
 import type { BoxContact } from './box-contact.js'
 import type { Course } from './course.js'
@@ -35,20 +35,47 @@ export class Operator {
     this.#leaderless = leaderless
   }
 
+  /** What goes wrong before anything has been sent. */
+  beforeAll(): void {
+    this.#fail(Number.NEGATIVE_INFINITY)
+  }
+
   /** All that is due. */
   act(): void {
     const s = this.#script.time
     if (s === null) return
-    const { rig, plant, standIn, busFaults } = this.#p
+    this.#fail(s)
+    for (const { action } of this.#script.actions(s)) this.#operate(action)
+    this.#script.heed(s, this.#stops.mayMove)
+  }
+
+  #fail(s: number): void {
+    const { rig } = this.#p
     for (const { fault, begins } of this.#script.faults(s)) {
       // What a bus says of it comes after it.
       const place = faultPlace(fault, rig)
       this.#course.event({ kind: 'fault', t: this.#course.now, fault: fault.fault, place, begins })
-      if ('bus' in fault) busFaults?.fault(fault, begins)
-      else (plant ?? standIn)?.fault(fault, begins)
+      this.#bring(fault, begins)
     }
-    for (const { action } of this.#script.actions(s)) this.#operate(action)
-    this.#script.heed(s, this.#stops.mayMove)
+  }
+
+  #bring(fault: Fault, begins: boolean): void {
+    const { plant, standIn, busFaults, driverFaults, clockFaults } = this.#p
+    switch (FAULTS[fault.fault].target) {
+      case 'joint':
+      case 'arm':
+        ;(plant ?? standIn)?.fault(fault, begins)
+        return
+      case 'bus':
+        busFaults?.fault(fault, begins)
+        return
+      case 'driver':
+        driverFaults?.fault(fault, begins)
+        return
+      case 'clock':
+        clockFaults?.fault(fault, begins)
+        return
+    }
   }
 
   #operate(action: 'stop' | 'release' | 'reset' | 'start'): void {

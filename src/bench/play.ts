@@ -1,4 +1,6 @@
 /** One scenario from its files to a finished recording folder, in virtual time. Real time: realtime/play.ts. */
+
+import { wall } from '../clock.js'
 import { resolvedRigText, resolvedScenarioText } from '../files/resolved-text.js'
 import type { Rig } from '../files/rig.js'
 import type { Scenario } from '../files/scenario.js'
@@ -48,5 +50,7 @@ export async function playScenario(request: PlayRequest): Promise<PlayResult> {
     return { verdict: judgement.verdict, folder }
   } finally {
     recording.close()
+    // A fault of the scenario may have set it.
+    wall.stepTo(0)
   }
 }

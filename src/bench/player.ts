@@ -21,9 +21,9 @@ export class Player {
     this.#edges = scenario.faults
       .flatMap((fault) => [
         { fault, begins: true, at: fault.at },
-        { fault, begins: false, at: fault.at + fault.lasts },
+        { fault, begins: false, at: Math.max(0, fault.at) + fault.lasts },
       ])
-      .filter((edge) => Number.isFinite(edge.at))
+      .filter((edge) => edge.at < Number.POSITIVE_INFINITY)
       .sort((a, b) => a.at - b.at)
   }
 
@@ -54,7 +54,7 @@ export class Player {
     return this.#scenario.commands.findLastIndex((c) => c.at <= s)
   }
 
-  /** Faults that begin or end at or before `s` and were not given yet. */
+  /** Faults that begin or end at or before `s` and were not given yet; `s` -Infinity: those that are there from the start. */
   faults(s: number): readonly FaultEdge[] {
     const first = this.#nextEdge
     while (this.#nextEdge < this.#edges.length && this.#edges[this.#nextEdge]!.at <= s) this.#nextEdge++

@@ -1,7 +1,6 @@
 /** The simulated arms of a rig on mock buses, and the bench's own places on these. */
 
-import type { Bus } from '../bus/contract.js'
-import { MockBus } from '../bus/mock.js'
+import { MockBus, type MockPort } from '../bus/mock.js'
 import { MockFaults } from '../bus/mock-faults.js'
 import type { Scheduler } from '../clock.js'
 import type { PlantKind, Rig } from '../files/rig.js'
@@ -14,7 +13,7 @@ export function simulatedArms(
   scheduler: Scheduler,
   seed: number,
   plantKind: PlantKind,
-): { readonly buses: readonly Bus[]; readonly plant: Plant; readonly busFaults: MockFaults } {
+): { readonly buses: readonly MockPort[]; readonly plant: Plant; readonly busFaults: MockFaults } {
   const mocks = rig.buses.map(({ name, bitrate }) => new MockBus(scheduler, { name, bitrate }))
   const plant = createPlant(
     rig,
@@ -24,5 +23,5 @@ export function simulatedArms(
     plantKind === 'afloat' ? new Afloat(rig) : null,
   )
   const buses = rig.buses.map(({ queue }, i) => mocks[i]!.attach('bench', { order: 'handed over', queue }))
-  return { buses, plant, busFaults: new MockFaults(mocks, buses, seed) }
+  return { buses, plant, busFaults: new MockFaults(rig, scheduler, mocks, buses, seed) }
 }

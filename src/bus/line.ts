@@ -25,9 +25,9 @@ export interface LinePort {
 
 /**
  * Decides about each frame as it begins: null, it is well; `everywhere`, all see it wrong; a port, this receiver alone
- * sees it wrong and says so with its error flag.
+ * sees it wrong and says so with its error flag; `unheard`, it leaves its sender and comes to nobody.
  */
-export type Disturb = (frame: Frame, sender: LinePort) => 'everywhere' | LinePort | null
+export type Disturb = (frame: Frame, sender: LinePort) => 'everywhere' | 'unheard' | LinePort | null
 
 const ERROR_FLAG = 6
 const ERROR_DELIMITER = 8
@@ -56,6 +56,8 @@ export class Line {
   #torn = false
   /** An error-passive receiver that alone saw the present frame wrong: nobody hears of it. */
   #missedBy: LinePort | null = null
+  /** The present frame comes to nobody. */
+  #unheard = false
   #disturb: Disturb | null = null
 
   /** @param nsPerBit ns that a bit takes */
@@ -128,7 +130,12 @@ export class Line {
     else this.#scheduler.at(this.#after(this.#bits - INTERMISSION_BITS), this.#arrive)
   }
 
-  #hit(hit: 'everywhere' | LinePort, sender: LinePort): void {
+  #hit(hit: 'everywhere' | 'unheard' | LinePort, sender: LinePort): void {
+    if (hit === 'unheard') {
+      this.#unheard = true
+      this.#scheduler.at(this.#after(this.#bits - INTERMISSION_BITS), this.#arrive)
+      return
+    }
     const receiver = hit === 'everywhere' || hit === sender ? null : hit
     if (receiver?.passive) {
       // Its error flag is recessive: the frame goes on.
@@ -163,7 +170,7 @@ export class Line {
       this.#cutOff(t)
       return
     }
-    if (this.#missedBy !== null || this.#ports.length < 2) {
+    if (this.#missedBy !== null || this.#unheard || this.#ports.length < 2) {
       this.#heardByFew(t)
       return
     }
@@ -182,6 +189,7 @@ export class Line {
     this.#end()
     this.#torn = false
     this.#missedBy = null
+    this.#unheard = false
     this.#free = t + this.#bitsLong(INTERMISSION_BITS)
     for (const port of this.#ports) if (port !== sender) port.confine('receive failed')
     this.#goOn()
@@ -190,11 +198,13 @@ export class Line {
   /** Perhaps by nobody: then the acknowledge slot stayed empty. */
   #heardByFew(t: Nanos): void {
     const missedBy = this.#missedBy
+    const unheard = this.#unheard
     this.#missedBy = null
+    this.#unheard = false
     const frame = this.#frame!
     const sender = this.#sender!
     this.#end()
-    const hearers = this.#ports.filter((port) => port !== sender && port !== missedBy)
+    const hearers = unheard ? [] : this.#ports.filter((port) => port !== sender && port !== missedBy)
     if (hearers.length > 0) {
       this.#free = this.#after(this.#bits)
       this.#goOn()

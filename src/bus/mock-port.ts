@@ -63,6 +63,11 @@ export class MockPort implements Bus, LinePort {
   #overflow = 0
   /** A restart from bus-off that was asked for before the last change counts no more. */
   #recovery = 0
+  /** ns from one batch of what comes in to the next; 0: each frame by itself */
+  #batch: Nanos = 0
+  #batched: Frame[] = []
+  /** ns, until when nobody takes what comes in */
+  #heldUntil: Nanos = 0
 
   /** @param place order of attaching */
   constructor(
@@ -192,6 +197,16 @@ export class MockPort implements Bus, LinePort {
     this.#told = null
   }
 
+  /** What comes in is handed over at whole multiples of this time (ns), stamped then; 0: each frame as it comes. */
+  batch(every: Nanos): void {
+    this.#batch = every
+  }
+
+  /** Until `t` nobody takes what comes in: it is handed over then, and stamped then. */
+  hold(t: Nanos): void {
+    this.#heldUntil = t
+  }
+
   // For the line.
 
   deliver(frame: Frame, t: Nanos): void {
@@ -202,6 +217,24 @@ export class MockPort implements Bus, LinePort {
       return
     }
     if (!passes(frame, this.#filters)) return
+    if (this.#batch > 0 || this.#batched.length > 0 || t < this.#heldUntil) this.#collect(frame)
+    else this.#handOver(frame, t)
+  }
+
+  #collect(frame: Frame): void {
+    this.#batched.push(frame)
+    if (this.#batched.length > 1) return
+    const now = this.#scheduler.now()
+    const whole = this.#batch > 0 ? Math.ceil(now / this.#batch) * this.#batch : now
+    const due = Math.max(whole, this.#heldUntil)
+    this.#scheduler.at(due, () => {
+      const batch = this.#batched
+      this.#batched = []
+      for (const each of batch) this.#handOver(each, due)
+    })
+  }
+
+  #handOver(frame: Frame, t: Nanos): void {
     for (const listener of this.#frameListeners) {
       if (this.#fate === 'closed') return
       listener(frame, t)

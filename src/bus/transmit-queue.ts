@@ -7,6 +7,7 @@ export type QueueOrder = 'handed over' | 'by identifier'
 
 export class TransmitQueue {
   readonly #depth: number
+  #room: number
   readonly #order: QueueOrder
   readonly #frames: (Frame | undefined)[]
   readonly #fields: Uint32Array
@@ -15,6 +16,7 @@ export class TransmitQueue {
 
   constructor(depth: number, order: QueueOrder) {
     this.#depth = depth
+    this.#room = depth
     this.#order = order
     // One more than may wait: for a frame that comes back from the wire when others have filled the queue meanwhile.
     this.#frames = new Array(depth + 1).fill(undefined)
@@ -30,9 +32,14 @@ export class TransmitQueue {
     return this.#length === 0 ? Infinity : this.#fields[this.#first]!
   }
 
+  /** From now on no more than so many may wait; null: as many as at first. Those that wait already stay. */
+  limit(frames: number | null): void {
+    this.#room = Math.min(frames ?? this.#depth, this.#depth)
+  }
+
   /** False: the queue is full, the frame was not taken. Equal identifiers keep their order. */
   put(frame: Frame): boolean {
-    if (this.#length >= this.#depth) return false
+    if (this.#length >= this.#room) return false
     const field = arbitrationField(frame)
     let place = this.#length
     if (this.#order === 'by identifier') {

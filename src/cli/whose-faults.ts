@@ -1,7 +1,7 @@
 /** Faults that nobody would bring about are refused before anything moves: a run that only writes them down shows nothing. */
 import { DrystrokeError } from '../errors.js'
+import { FAULTS, faultPlace } from '../files/faults/catalogue.js'
 import type { Rig } from '../files/rig.js'
-import { faultPlace } from '../files/scenario.js'
 import type { ScenarioInput } from './inputs.js'
 
 /** @param standIn the arms are one; @throws DrystrokeError `usage` that names every such scenario with its faults */
@@ -23,9 +23,14 @@ export function refuseFaultsOfNobody(
   const ofBuses: string[] = []
   for (const { file, scenario } of scenarios) {
     for (const fault of scenario.faults) {
-      const line = `${file}: ${fault.fault} at ${faultPlace(fault, rig)}`
-      if ('bus' in fault) ofBuses.push(`${line}, a fault of a mock bus`)
-      else if (!standIn) ofArms.push(`${line}, a fault of simulated arms`)
+      const { target } = FAULTS[fault.fault]
+      const place = faultPlace(fault, rig)
+      const line = `${file}: ${fault.fault}${place && ` at ${place}`}`
+      if (target === 'bus') ofBuses.push(`${line}, a fault of a mock bus`)
+      else if (standIn) continue
+      else if (target === 'driver' || target === 'clock')
+        ofArms.push(`${line}, a fault that real arms would move by`)
+      else ofArms.push(`${line}, a fault of simulated arms`)
     }
   }
   if (ofArms.length + ofBuses.length === 0) return

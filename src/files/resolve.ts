@@ -1,5 +1,6 @@
 /** From what stands in a file to what the system works with: indices for names, counts per radian, one frame of names. */
 import { resolveDriver } from './driver-schema.js'
+import { resolveFault } from './faults/form.js'
 import type { FrameMap, MapFrame } from './frame-map.js'
 import type { Share } from './quantity.js'
 import type {
@@ -14,7 +15,7 @@ import type {
   StopSettings,
 } from './rig.js'
 import type { RigForm } from './rig-schema.js'
-import type { Expectation, Scenario, TimedFault } from './scenario.js'
+import type { Expectation, Scenario } from './scenario.js'
 import type { ScenarioForm } from './scenario-schema.js'
 
 const TURN = 2 * Math.PI
@@ -204,7 +205,10 @@ function resolveSimulation(
 export function resolveScenario(form: ScenarioForm, rig: Rig): Scenario {
   const faults = form.faults.map((fault) => resolveFault(fault, rig)).sort((a, b) => a.at - b.at)
   const operator = form.operator.map(({ at, do: action }) => ({ at, action }))
-  const causes = [...faults, ...operator.filter(({ action }) => action === 'stop')].map(({ at }) => at)
+  // A fault that is there from the start counts from the beginning of the scenario.
+  const causes = [...faults, ...operator.filter(({ action }) => action === 'stop')].map(({ at }) =>
+    Math.max(0, at),
+  )
   return {
     name: form.name,
     about: form.about,
@@ -214,24 +218,6 @@ export function resolveScenario(form: ScenarioForm, rig: Rig): Scenario {
     faults,
     operator,
     expect: resolveExpectation(form.expect, rig, Math.min(...causes)),
-  }
-}
-
-function resolveFault(fault: ScenarioForm['faults'][number], rig: Rig): TimedFault {
-  const { at } = fault
-  const lasts = ('lasts' in fault ? fault.lasts : undefined) ?? Number.POSITIVE_INFINITY
-  if ('bus' in fault) {
-    const share = fault.fault === 'disturbed' ? fault.share : 0
-    return { at, lasts, fault: fault.fault, bus: indexOf(rig.buses, fault.bus), share }
-  }
-  return {
-    at,
-    lasts,
-    fault: fault.fault,
-    joint: indexOf(rig.joints, fault.joint),
-    angle: fault.fault === 'offset' ? fault.angle : 0,
-    share: fault.fault === 'dropped' ? fault.share : 0,
-    delay: fault.fault === 'late' ? fault.delay : 0,
   }
 }
 

@@ -4,6 +4,8 @@
  */
 import { lacksAfloat } from './afloat-complaints.js'
 import { type Complaint, type Path, show, valueAt } from './complaint.js'
+import { FAULTS, isFaultName } from './faults/catalogue.js'
+import type { FaultKind } from './faults/kind.js'
 import { items, textAt, unknownName } from './loose.js'
 import { isShareText, quantityOrUndefined } from './quantity.js'
 import type { Rig } from './rig.js'
@@ -20,6 +22,7 @@ export function scenarioReferences(raw: unknown, rig: Rig): Complaint[] {
     ...causeOfStop(raw),
     ...nothingStopped(raw),
     ...afloat(raw, rig),
+    ...impossibleFaults(raw, rig),
   ]
 }
 
@@ -38,7 +41,11 @@ function unknownNames(raw: unknown, rig: Rig): Complaint[] {
     ...items(raw, ['faults']).flatMap((_, i) =>
       check(['faults', i, 'joint'], joints, `no joint of ${rig.name}`),
     ),
-    ...items(raw, ['faults']).flatMap((_, i) => check(['faults', i, 'bus'], buses, `no bus of ${rig.name}`)),
+    ...items(raw, ['faults']).flatMap((_, i) => [
+      ...check(['faults', i, 'with'], joints, `no joint of ${rig.name}`),
+      ...check(['faults', i, 'arm'], arms, `no arm of ${rig.name}`),
+      ...check(['faults', i, 'bus'], buses, `no bus of ${rig.name}`),
+    ]),
     ...(stop ? check(['expect', 'joint'], joints, `no joint of ${rig.name}`) : []),
     ...(stop ? check(['expect', 'bus'], buses, `no bus of ${rig.name}`) : []),
     ...(stop ? jointAndBus(raw) : []),
@@ -47,6 +54,29 @@ function unknownNames(raw: unknown, rig: Rig): Complaint[] {
       check(['expect', 'strokes', i, 'arm'], arms, `no arm of ${rig.name}`),
     ),
   ]
+}
+
+/** Faults that the place that is named cannot have. */
+function impossibleFaults(raw: unknown, rig: Rig): Complaint[] {
+  return items(raw, ['faults']).flatMap((fault, i): Complaint[] => {
+    const name = textAt(fault, ['fault'])
+    const kind: FaultKind | undefined = isFaultName(name) ? FAULTS[name] : undefined
+    const place = textAt(fault, ['joint'])
+    const path = ['faults', i, 'fault']
+    if (kind?.pair && place !== undefined && textAt(fault, ['with']) === place)
+      return [
+        {
+          path: ['faults', i, 'with'],
+          at: 'value',
+          found: show(place),
+          expected: 'another joint than the one before',
+        },
+      ]
+    const joint = rig.joints.find((j) => j.name === place)
+    if (kind?.only === undefined || joint === undefined || joint.wire.protocol === kind.only) return []
+    const expected = `a fault that a drive can have that speaks frames of its own, as that of ${place} does`
+    return [{ path, at: 'value', found: show(name), expected }]
+  })
 }
 
 /** The rig must say what the craft floats by. */

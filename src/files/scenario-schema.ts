@@ -3,10 +3,11 @@
  * scenario-references.ts, where the rig is known.
  */
 import { z } from 'zod'
+import { faultForm, NAMES_BUS, NAMES_JOINT } from './faults/form.js'
 import { choice, flag, list, name, section, sentence, whole } from './fields.js'
 import { quantity, quantityOrShare } from './quantity.js'
 import { PLANTS } from './rig.js'
-import { BUS_FAULTS, FAULTS, OPERATOR_ACTIONS } from './scenario.js'
+import { OPERATOR_ACTIONS } from './scenario.js'
 
 /** Fastest surge and fastest turn that a scenario may command, either way. */
 export const MOST_SURGE = '3 m/s'
@@ -26,71 +27,6 @@ const commandForm = section('From a time on, the command is this one', {
   yaw: quantity('angular speed', 'left turn +', { min: `-${MOST_YAW}`, max: MOST_YAW }),
   over: span('reached linearly over this time from the command before').prefault('0 s'),
 })
-
-const NAMES_JOINT = z
-  .string({ error: 'the name of a joint, such as port.elbow' })
-  .meta({ description: 'arm.joint, as the rig names them', examples: ['port.elbow'] })
-
-const NAMES_BUS = z
-  .string({ error: 'the name of a bus, such as port-can' })
-  .meta({ description: 'as the rig names it', examples: ['port-can'] })
-
-const begins = at('when it begins')
-const lasts = quantity('time', 'left out: to the end', { above: '0 s', max: '1440 min' }).optional()
-const everyFault = { at: begins, lasts, joint: NAMES_JOINT }
-const everyBusFault = { at: begins, lasts, bus: NAMES_BUS }
-
-const faultForm = z
-  .discriminatedUnion(
-    'fault',
-    [
-      section('The drive sends nothing any more', { ...everyFault, fault: z.literal('silent') }),
-      section('The drive goes on sending the same position', { ...everyFault, fault: z.literal('frozen') }),
-      section('The joint cannot move', { ...everyFault, fault: z.literal('jammed') }),
-      section('The encoder jumps', {
-        ...everyFault,
-        fault: z.literal('offset'),
-        angle: quantity('angle', 'by which it jumps', { min: '-360 deg', max: '360 deg' }),
-      }),
-      section('Frames of the drive are lost', {
-        ...everyFault,
-        fault: z.literal('dropped'),
-        share: quantity('share', 'of its frames', { above: '0 %', max: '100 %' }),
-      }),
-      section('Frames of the drive come late', {
-        ...everyFault,
-        fault: z.literal('late'),
-        delay: quantity('time', 'by which they come late', { above: '0 s', max: '10 s' }),
-      }),
-      section('The drive has no power; when it is over it boots, its set-up is lost', {
-        ...everyFault,
-        fault: z.literal('unpowered'),
-      }),
-      section("The harness's interface to the bus is down", { ...everyBusFault, fault: z.literal('down') }),
-      section("The harness's plug is pulled: nobody acknowledges what it sends", {
-        ...everyBusFault,
-        fault: z.literal('unplugged'),
-      }),
-      section("The harness's adapter vanishes, for good", {
-        at: begins,
-        bus: NAMES_BUS,
-        fault: z.literal('gone'),
-      }),
-      section('Frames of the bus are disturbed, and sent again', {
-        ...everyBusFault,
-        fault: z.literal('disturbed'),
-        share: quantity('share', 'of all frames', { above: '0 %', max: '100 %' }),
-      }),
-      section('Nothing that the harness sends comes through, until its controller switches itself off', {
-        ...everyBusFault,
-        fault: z.literal('bus-off'),
-      }),
-    ],
-    {
-      error: `a section with the keys at, fault and joint (${FAULTS.join(', ')}) or bus (${BUS_FAULTS.join(', ')})`,
-    },
-  )
-  .meta({ description: 'What a simulated arm does wrong, or the mock bus' })
 
 const operatorForm = section('What the operator does', {
   at: at('when'),
@@ -144,7 +80,7 @@ export const scenarioForm = section('A scenario: a scripted run', {
   }),
   plant: choice('what simulated arms stand on; left out: as the rig says', PLANTS).optional(),
   commands: list(commandForm, 'in order of time', 0, 10000).prefault([]),
-  faults: list(faultForm, 'of simulated arms and mock buses', 0, 1000).prefault([]),
+  faults: list(faultForm, 'of simulated arms, mock buses, driver and clock', 0, 1000).prefault([]),
   operator: list(operatorForm, 'in order of time', 0, 1000).prefault([]),
   expect: expectForm,
 })

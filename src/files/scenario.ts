@@ -1,5 +1,6 @@
 /** What a scenario file says, resolved: SI numbers, names checked against the rig. `scenario-schema.ts` says how it is written. */
 import type { StopCategory } from './event.js'
+import type { Fault } from './faults/catalogue.js'
 import type { PlantKind } from './rig.js'
 
 export interface Scenario {
@@ -28,63 +29,12 @@ export interface TimedCommand extends Command {
   readonly over: number
 }
 
-export const FAULTS = ['silent', 'frozen', 'jammed', 'offset', 'dropped', 'late', 'unpowered'] as const
-
-/**
- * What the simulated arms can be made to do wrong.
- * silent: the drive sends nothing any more. frozen: it goes on sending the same position. jammed: the joint cannot move.
- * offset: the encoder jumps by `angle`. dropped: a `share` of its frames is lost. late: its frames come `delay` late.
- * unpowered: the drive has no power; it comes back as at power-on, with a boot-up message and without its set-up.
- */
-export type FaultKind = (typeof FAULTS)[number]
-
-export const BUS_FAULTS = ['down', 'unplugged', 'gone', 'disturbed', 'bus-off'] as const
-
-/**
- * What can go wrong with the harness's end of a mock bus, or with the bus.
- * down: the interface is down. unplugged: its plug is pulled, so that nobody acknowledges what it sends. gone: the adapter
- * vanishes, for good. disturbed: a `share` of all frames is disturbed and sent again. bus-off: every frame that the harness
- * sends is disturbed, until its controller switches itself off; at the end of the fault it is restarted.
- */
-export type BusFaultKind = (typeof BUS_FAULTS)[number]
-
-export type TimedFault = TimedJointFault | TimedBusFault
-
-export interface BusFault {
-  readonly fault: BusFaultKind
-  /** Index of the bus. */
-  readonly bus: number
-  /** 0..1, for disturbed */
-  readonly share: number
-}
-
-export interface TimedBusFault extends BusFault {
+/** A fault in its time. */
+export interface TimedFault extends Fault {
+  /** s; -Infinity: it is there when the arms are switched on, before the harness has sent anything */
   readonly at: number
-  /** s; Infinity = until the end */
+  /** s, from `at`, or from the beginning of the scenario where it is there from the start; Infinity: until the end */
   readonly lasts: number
-}
-
-/** Name of the joint or bus that a fault is at. */
-export function faultPlace(
-  fault: TimedFault,
-  { joints, buses }: { readonly [K in 'joints' | 'buses']: readonly { readonly name: string }[] },
-): string {
-  return 'bus' in fault ? buses[fault.bus]!.name : joints[fault.joint]!.name
-}
-
-export interface TimedJointFault {
-  readonly at: number
-  /** s; Infinity = until the end */
-  readonly lasts: number
-  readonly fault: FaultKind
-  /** Index of the joint. */
-  readonly joint: number
-  /** rad, for offset */
-  readonly angle: number
-  /** 0..1, for dropped */
-  readonly share: number
-  /** s, for late */
-  readonly delay: number
 }
 
 export const OPERATOR_ACTIONS = ['stop', 'release', 'reset', 'start'] as const

@@ -1,22 +1,8 @@
 /** Simulated arms on a mock bus. */
 import type { Nanos } from '../clock.js'
-import type { FaultKind } from '../files/scenario.js'
+import type { FaultTaker } from '../files/faults/catalogue.js'
 
-export interface PlantFault {
-  readonly fault: FaultKind
-  /** Index of the joint. */
-  readonly joint: number
-  /** rad, for offset */
-  readonly angle: number
-  /** 0..1, for dropped */
-  readonly share: number
-  /** s, for late */
-  readonly delay: number
-}
-
-export interface Plant {
-  /** Begins (`on`) or ends a fault now. */
-  fault(fault: PlantFault, on: boolean): void
+export interface Plant extends FaultTaker {
   /** Writes every joint's true position (rad, rig order) at time `t` to `out`: what an eye beside the arm would see. */
   witness(t: Nanos, out: Float64Array): void
   /** Whether the motor of joint number `joint` is powered now, whatever its drive says. */

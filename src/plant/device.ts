@@ -19,17 +19,19 @@ import { COB, MODE_CSP, OBJECT, PDO_INVALID } from '../wire/cia402/objects.js'
 import { reportEntry } from '../wire/cia402/reports.js'
 import { ABORT } from '../wire/cia402/sdo.js'
 import {
+  driveCommand,
   FOLLOWING_ERROR_BIT,
   FOLLOWS_BIT,
   REMOTE_BIT,
   statusBits,
   VOLTAGE_BIT,
 } from '../wire/cia402/state.js'
-import type { PlantFault } from './contract.js'
 import { Dictionary, type Entry, entry, plainObject, type WrittenBy, within } from './dictionary.js'
 import { AT_POWER_ON, type DriveInput, type DriveStatus, driveStep } from './drive.js'
 import { Encoder } from './encoder.js'
-import { applyFault, LineFaults } from './faults.js'
+import { Conduct } from './faults/conduct.js'
+import type { Body, FaultyDrive } from './faults/faulty.js'
+import { LineFaults, type Streams } from './faults/line.js'
 import { DriveHealth } from './health.js'
 import { GRID, JointMotion } from './joint.js'
 import type { Mechanism } from './mechanism.js'
@@ -56,20 +58,19 @@ const NS_BY_EXPONENT = [1e9, 1e8, 1e7, 1e6, 1e5, 1e4, 1e3]
 const BY_PROFILE = 0x21
 const BY_COMMUNICATION = 0x11
 
-export class SimulatedDrive implements Application {
-  readonly #scheduler: Scheduler
+export class SimulatedDrive implements Application, FaultyDrive {
+  readonly scheduler: Scheduler
+  readonly streams: Streams
+  readonly line: LineFaults
+  readonly conduct: Conduct
+  readonly own: Body
+  body: Body
   readonly #joint: Cia402Joint
-  readonly #sign: number
-  readonly #countsPerRadian: number
-  readonly #motion: JointMotion
-  readonly #encoder: Encoder
   readonly #health: DriveHealth
-  readonly #line: LineFaults
   readonly #node: CanNode
   readonly #noise: RandomStream
   readonly #delay: Nanos
   readonly #jitter: Nanos
-  readonly #watched: boolean
   readonly #watchdog = new LinkWatchdog()
   readonly #alarm: Timer
   readonly #o: ReturnType<typeof driveObjects>
@@ -100,20 +101,19 @@ export class SimulatedDrive implements Application {
   ) {
     const { servo, feedback, brakes, sag, watchdog, joints } = rig.simulation
     const truth = joints[joint.index]!
-    this.#scheduler = scheduler
+    this.scheduler = scheduler
     this.#joint = joint
-    this.#sign = truth.sign
-    this.#countsPerRadian = truth.countsPerRadian
     this.#noise = randomStream(seed, `plant ${joint.name}`)
-    this.#line = new LineFaults(randomStream(seed, `fault ${joint.name}`))
+    this.streams = (what) => randomStream(seed, `fault ${what}${what && ' '}${joint.name}`)
+    this.line = new LineFaults(this.streams)
+    this.conduct = new Conduct(scheduler, watchdog)
     const settings = { limits: joint.limits, servo, start: truth.start, sag, brakes }
-    this.#motion = new JointMotion(settings, mechanism)
-    mechanism?.join(joint.index, this.#motion)
-    this.#encoder = new Encoder(truth, feedback.noise, this.#noise)
-    this.#health = new DriveHealth(joint, rig.simulation.ambient, this.#motion, supply)
+    const motion = new JointMotion(settings, mechanism)
+    mechanism?.join(joint.index, motion)
+    this.own = this.body = { motion, encoder: new Encoder(truth, feedback.noise, this.#noise) }
+    this.#health = new DriveHealth(joint, rig.simulation.ambient, motion, supply)
     this.#delay = nanos(feedback.delay)
     this.#jitter = feedback.jitter * 1e9
-    this.#watched = watchdog
     this.#alarm = new Timer(scheduler, () => this.#linkSilent())
 
     const dictionary = new Dictionary()
@@ -145,7 +145,7 @@ export class SimulatedDrive implements Application {
       dictionary,
       receive,
       transmit,
-      line: this.#line,
+      line: this.line,
       application: this,
     })
     this.#node.onConsumerTime(() => this.#watchdog.consume(this.#node.consumerTime))
@@ -153,25 +153,43 @@ export class SimulatedDrive implements Application {
 
   /** True position, rad. */
   position(t: Nanos): number {
-    return this.#motion.position(t)
+    return this.own.motion.position(t)
   }
 
   get powered(): boolean {
-    return this.#motion.powered
+    return this.own.motion.powered
   }
 
-  fault(fault: PlantFault, on: boolean): void {
-    applyFault(fault, on, this.#scheduler.now(), this.#line, this.#motion, this.#encoder, this.#node)
+  get told(): number {
+    return this.#o.targetPosition.value
+  }
+
+  power(on: boolean): void {
+    this.#node.power(on)
+  }
+
+  trip(code: number): void {
+    this.#fail(code, BY_PROFILE)
+  }
+
+  emergency(code: number): void {
+    this.#node.emergency(code, BY_PROFILE)
+  }
+
+  twinBoots(): void {
+    this.#node.twinBoots()
   }
 
   booted(): void {
+    const { zeroLost } = this.conduct
+    if (zeroLost !== 0) this.body.motion.shiftEncoder(this.scheduler.now(), zeroLost)
     this.#apply({ kind: 'self-test passed' })
   }
 
   reset(): void {
-    const t = this.#scheduler.now()
-    this.#motion.release(t)
-    this.#motion.limitTorque(t, this.#joint.limits.torque)
+    const t = this.scheduler.now()
+    this.body.motion.release(t)
+    this.body.motion.limitTorque(t, this.#joint.limits.torque)
     this.#status = AT_POWER_ON
     this.#errorRegister = 0
     this.#follows = false
@@ -182,7 +200,7 @@ export class SimulatedDrive implements Application {
   }
 
   heartbeat(t: Nanos): void {
-    if (!this.#watched) return
+    if (!this.conduct.watched) return
     this.#watchdog.heartbeat(t)
     this.#alarm.at(this.#watchdog.due)
   }
@@ -195,12 +213,12 @@ export class SimulatedDrive implements Application {
     const fresh = this.#fresh
     this.#fresh = false
     if (this.#status.state !== 'operation enabled') return
-    this.#motion.advance(t)
+    this.body.motion.advance(t)
     this.#checkFollowing(t)
     if (this.#status.state !== 'operation enabled') return
     if (this.#targetPending) this.#accept(t)
     const loss = this.#watchdog.sync(t, fresh)
-    if (loss !== undefined && this.#watched) this.#lost(loss)
+    if (loss !== undefined && this.conduct.watched) this.#lost(loss)
   }
 
   /** The objects that the rig names: what is where in a real drive is its maker's. */
@@ -210,7 +228,7 @@ export class SimulatedDrive implements Application {
       const { what, scale, offset } = object
       const [least, most] = rangeOf({ length: 8 * object.bytes, signed: object.signed })
       made.live = () => {
-        const value = Math.round((this.#health.now(what, this.#scheduler.now()) - offset) / scale)
+        const value = Math.round((this.#health.now(what, this.scheduler.now()) - offset) / scale)
         return Math.min(Math.max(value, least), most)
       }
       return made
@@ -220,20 +238,24 @@ export class SimulatedDrive implements Application {
   /** Gives the objects their checks, their effects and their live values. */
   #connect(): void {
     const o = this.#o
-    const now = () => this.#scheduler.now()
-    o.controlword.written = (word) => this.#apply({ kind: 'controlword', word })
+    const now = () => this.scheduler.now()
+    o.controlword.written = (word) => {
+      if (!this.conduct.misses(driveCommand(word))) this.#apply({ kind: 'controlword', word })
+    }
     o.statusword.live = () => this.#word()
     o.modeDisplay.live = () => o.mode.value
     o.mode.check = (mode) => {
       if (mode !== 0 && mode !== MODE_CSP) return ABORT.outOfRange
       return this.#status.state === 'operation enabled' && mode !== o.mode.value ? ABORT.state : 0
     }
-    o.actualPosition.live = () => this.#encoder.read(this.#motion.measured(now()))
+    o.actualPosition.live = () => this.body.encoder.read(this.body.motion.measured(now()))
     o.actualTorque.live = () =>
-      Math.round((1000 * this.#sign * this.#motion.torque(now())) / this.#joint.wire.ratedTorque)
+      Math.round(
+        (1000 * this.body.encoder.sign * this.body.motion.torque(now())) / this.#joint.wire.ratedTorque,
+      )
     o.targetPosition.written = (_, by) => this.#aim(by)
     o.maxTorque.written = (thousandths) =>
-      this.#motion.limitTorque(now(), (thousandths / 1000) * this.#joint.wire.ratedTorque)
+      this.body.motion.limitTorque(now(), (thousandths / 1000) * this.#joint.wire.ratedTorque)
   }
 
   /** A new 607Ah: acts at once, or at the next SYNC. */
@@ -241,16 +263,27 @@ export class SimulatedDrive implements Application {
     this.#targetGiven = true
     this.#targetPending = true
     if (by !== 'sdo') this.#fresh = true
-    if (by === 'at once' && this.#status.state === 'operation enabled') this.#accept(this.#scheduler.now())
+    if (by === 'at once' && this.#status.state === 'operation enabled') this.#accept(this.scheduler.now())
   }
 
   #accept(t: Nanos): void {
     this.#targetPending = false
-    this.#motion.advance(t)
-    this.#motion.demand.move(t, this.#encoder.angle(this.#o.targetPosition.value), this.#period())
+    this.body.motion.advance(t)
+    const target = this.body.encoder.angle(this.#o.targetPosition.value)
+    const { lag } = this.conduct
+    if (lag === 0) this.body.motion.demand.move(t, target, this.#period())
+    else this.#moveLater(t + lag, target)
     if (this.#follows) return
     this.#follows = true
     this.#changed()
+  }
+
+  #moveLater(t: Nanos, target: number): void {
+    this.scheduler.at(t, () => {
+      if (this.#status.state !== 'operation enabled') return
+      this.body.motion.advance(t)
+      this.body.motion.demand.move(t, target, this.#period())
+    })
   }
 
   /** 60C2h, ns */
@@ -260,7 +293,9 @@ export class SimulatedDrive implements Application {
 
   #checkFollowing(t: Nanos): void {
     const window = this.#o.followingWindow.value
-    const error = Math.abs(this.#motion.demand.at(t) - this.#motion.measured(t)) * this.#countsPerRadian
+    const error =
+      Math.abs(this.body.motion.demand.at(t) - this.body.motion.measured(t)) *
+      this.body.encoder.countsPerRadian
     if (window === WINDOW_OFF || error <= window) {
       this.#outsideSince = -1
       return
@@ -278,8 +313,8 @@ export class SimulatedDrive implements Application {
   }
 
   #linkSilent(): void {
-    const loss = this.#watchdog.expire(this.#scheduler.now())
-    if (loss !== undefined) this.#lost(loss)
+    const loss = this.#watchdog.expire(this.scheduler.now())
+    if (loss !== undefined && this.conduct.watched) this.#lost(loss)
     this.#alarm.at(this.#watchdog.due)
   }
 
@@ -311,28 +346,26 @@ export class SimulatedDrive implements Application {
   }
 
   #actuate(): void {
-    const t = this.#scheduler.now()
-    switch (this.#status.motion) {
-      case 'free':
-        this.#motion.release(t)
-        break
-      case 'follow':
-      case 'hold':
-        this.#motion.follow(t)
-        break
-      case 'ramp':
-        this.#motion.ramp(t, this.#o.quickStopDeceleration.value / this.#countsPerRadian)
-        this.#awaitRest(t)
-        break
-      case 'limit':
-        this.#motion.ramp(t, Number.POSITIVE_INFINITY)
-        this.#awaitRest(t)
-        break
+    const { motion } = this.#status
+    if (motion === 'follow' || motion === 'hold') {
+      this.conduct.led()
+      this.body.motion.follow(this.scheduler.now())
+    } else this.conduct.slow(this.body.motion, () => this.#slow(motion))
+  }
+
+  #slow(how: 'free' | 'ramp' | 'limit'): void {
+    const t = this.scheduler.now()
+    const { motion, encoder } = this.body
+    if (how === 'free') motion.release(t)
+    else {
+      const deceleration = this.#o.quickStopDeceleration.value / encoder.countsPerRadian
+      motion.ramp(t, how === 'ramp' ? deceleration : Number.POSITIVE_INFINITY)
+      this.#awaitRest(t)
     }
   }
 
   #entered(before: DriveStatus): void {
-    const t = this.#scheduler.now()
+    const t = this.scheduler.now()
     const { state } = this.#status
     this.#follows = false
     if (state === 'operation enabled') {
@@ -340,7 +373,7 @@ export class SimulatedDrive implements Application {
       // An old 607Ah counts: a host that has not refreshed it makes the arm jump at the first SYNC.
       this.#targetPending = this.#targetGiven
       this.#watchdog.enabled(t, this.#period())
-      if (this.#watched) this.#alarm.at(this.#watchdog.due)
+      if (this.conduct.watched) this.#alarm.at(this.#watchdog.due)
     } else if (before.state === 'operation enabled') {
       this.#watchdog.left()
     } else if (before.state === 'fault') {
@@ -356,11 +389,11 @@ export class SimulatedDrive implements Application {
     const begun = this.#status.state
     const look = () => {
       if (this.#status.motion !== ramp || this.#status.state !== begun) return
-      this.#motion.advance(this.#scheduler.now())
-      if (this.#motion.resting) this.#apply({ kind: 'standstill' })
-      else this.#scheduler.at(this.#scheduler.now() + GRID, look)
+      this.body.motion.advance(this.scheduler.now())
+      if (this.body.motion.resting) this.#apply({ kind: 'standstill' })
+      else this.scheduler.at(this.scheduler.now() + GRID, look)
     }
-    this.#scheduler.at(t + this.#motion.timeToRest, look)
+    this.scheduler.at(t + this.body.motion.timeToRest, look)
   }
 
   #word(): number {

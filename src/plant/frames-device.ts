@@ -15,9 +15,10 @@ import { type RandomStream, randomStream } from '../random.js'
 import type { Frame } from '../wire/frame.js'
 import { type FrameCodec, Fresh } from '../wire/frame-map/frame-codec.js'
 import { MapCodec } from '../wire/frame-map/map-codec.js'
-import type { PlantFault } from './contract.js'
 import { Encoder } from './encoder.js'
-import { applyFault, LineFaults } from './faults.js'
+import { Conduct } from './faults/conduct.js'
+import type { Body, FaultyDrive } from './faults/faulty.js'
+import { LineFaults, type Streams } from './faults/line.js'
 import { DriveHealth } from './health.js'
 import { GRID, JointMotion } from './joint.js'
 import type { Mechanism } from './mechanism.js'
@@ -41,23 +42,23 @@ interface Ear {
   readonly fresh: Fresh
 }
 
-export class FramesDevice {
-  readonly #scheduler: Scheduler
+export class FramesDevice implements FaultyDrive {
+  readonly scheduler: Scheduler
+  readonly streams: Streams
+  readonly line: LineFaults
+  readonly conduct: Conduct
+  readonly own: Body
+  body: Body
   readonly #port: Bus
   readonly #codec: MapCodec
   readonly #node: number
-  readonly #sign: number
   readonly #setpointRatio: number
-  readonly #motion: JointMotion
-  readonly #encoder: Encoder
   readonly #health: DriveHealth
-  readonly #line: LineFaults
   readonly #noise: RandomStream
   readonly #delay: Nanos
   readonly #jitter: Nanos
   readonly #period: Nanos
   readonly #ramp: number
-  readonly #watched: boolean
   readonly #watchdog = new LinkWatchdog()
   readonly #alarm: Timer
   readonly #ears = new Map<number, Ear[]>()
@@ -65,9 +66,9 @@ export class FramesDevice {
   /** Where a ramp ends: a stop that nobody sent ends in fault, if there is such a state. */
   #after: FramesState = 'off'
   #target: number | null = null
+  #told = 0
   #counter = 0
   #powered = true
-  #lastFeedback: Nanos = 0
 
   /** @param port this drive's own place on its bus; @param mechanism that takes the joint along, or null: it moves for itself; @param supply that it draws its power from */
   constructor(
@@ -82,28 +83,29 @@ export class FramesDevice {
     const { servo, feedback, brakes, sag, watchdog, joints } = rig.simulation
     const truth = joints[joint.index]!
     const { wire } = joint
-    this.#scheduler = scheduler
+    this.scheduler = scheduler
     this.#port = port
     this.#codec = new MapCodec(wire.map)
     this.#node = wire.node
-    this.#sign = truth.sign
     this.#setpointRatio =
       position(wire.map.feedback.signals).scale / position(wire.map.setpoint.signals).scale
     this.#noise = randomStream(seed, `plant ${joint.name}`)
-    this.#line = new LineFaults(randomStream(seed, `fault ${joint.name}`))
+    this.streams = (what) => randomStream(seed, `fault ${what}${what && ' '}${joint.name}`)
+    this.line = new LineFaults(this.streams)
+    this.conduct = new Conduct(scheduler, watchdog)
     const settings = { limits: joint.limits, servo, start: truth.start, sag, brakes }
-    this.#motion = new JointMotion(settings, mechanism)
-    mechanism?.join(joint.index, this.#motion)
-    this.#encoder = new Encoder(truth, feedback.noise, this.#noise)
-    this.#health = new DriveHealth(joint, rig.simulation.ambient, this.#motion, supply)
+    const motion = new JointMotion(settings, mechanism)
+    mechanism?.join(joint.index, motion)
+    this.own = this.body = { motion, encoder: new Encoder(truth, feedback.noise, this.#noise) }
+    this.#health = new DriveHealth(joint, rig.simulation.ambient, motion, supply)
     this.#delay = nanos(feedback.delay)
     this.#jitter = feedback.jitter * NS_PER_S
     this.#period = nanos(rig.control.period)
     this.#ramp = rig.link.quickStop
-    this.#watched = watchdog
     this.#alarm = new Timer(scheduler, () => this.#silent())
     this.#listen()
     port.onFrame((frame, t) => this.#hear(frame, t))
+    scheduler.at(scheduler.now() + nanos(WAKES), () => this.#wake())
     if (wire.map.every !== null) {
       this.#beat(scheduler.now() + nanos(WAKES + PHASE_EACH * wire.node), nanos(wire.map.every))
     }
@@ -111,22 +113,41 @@ export class FramesDevice {
 
   /** True position, rad. */
   position(t: Nanos): number {
-    return this.#motion.position(t)
+    return this.own.motion.position(t)
   }
 
   get powered(): boolean {
-    return this.#motion.powered
+    return this.own.motion.powered
   }
 
-  fault(fault: PlantFault, on: boolean): void {
-    applyFault(fault, on, this.#scheduler.now(), this.#line, this.#motion, this.#encoder, this)
+  get told(): number {
+    return this.#told
+  }
+
+  /** As when no setpoint comes any more; its frames have no codes. */
+  trip(_: number): void {
+    this.#stopBySelf()
+  }
+
+  /** It has no such messages. */
+  emergency(_: number): void {}
+
+  /** It has no such messages. */
+  twinBoots(): void {}
+
+  #wake(): void {
+    const { zeroLost } = this.conduct
+    if (zeroLost !== 0) this.body.motion.shiftEncoder(this.scheduler.now(), zeroLost)
   }
 
   /** Without power it neither hears nor speaks; with it again, it has no torque and knows of no setpoint. */
   power(on: boolean): void {
     this.#powered = on
-    if (on) return
-    this.#release(this.#scheduler.now(), 'off')
+    if (on) {
+      this.#wake()
+      return
+    }
+    this.#release('off')
     this.#target = null
     this.#counter = 0
   }
@@ -160,10 +181,12 @@ export class FramesDevice {
         if (this.#state === 'off') this.#enable(t)
         return
       case 'stop':
-        if (this.#state === 'enabled') this.#slow(t, 'off')
+        if (this.conduct.misses('quick stop')) return
+        if (this.#state === 'enabled') this.#slow('off')
         return
       case 'disable':
-        if (this.#state !== 'fault') this.#release(t, 'off')
+        if (this.conduct.misses('disable voltage')) return
+        if (this.#state !== 'fault') this.#release('off')
         return
       case 'reset':
         if (this.#state === 'fault') this.#state = 'off'
@@ -172,12 +195,23 @@ export class FramesDevice {
   }
 
   #aim(number: number, t: Nanos): void {
-    this.#target = this.#encoder.angle(this.#inFeedbackCounts(number))
+    this.#told = Math.round(this.#inFeedbackCounts(number))
+    const target = this.body.encoder.angle(this.#inFeedbackCounts(number))
+    this.#target = target
     if (this.#state !== 'enabled') return
-    this.#motion.advance(t)
-    this.#motion.demand.move(t, this.#target, this.#period)
+    const { lag } = this.conduct
+    if (lag === 0) this.#move(t, target)
+    else
+      this.scheduler.at(t + lag, () => {
+        if (this.#state === 'enabled') this.#move(t + lag, target)
+      })
     this.#watchdog.sync(t, true)
-    if (this.#watched) this.#alarm.at(this.#watchdog.due)
+    if (this.conduct.watched) this.#alarm.at(this.#watchdog.due)
+  }
+
+  #move(t: Nanos, target: number): void {
+    this.body.motion.advance(t)
+    this.body.motion.demand.move(t, target, this.#period)
   }
 
   /** The two position signals differ by what one step is worth and by what the number 0 stands for. */
@@ -192,58 +226,74 @@ export class FramesDevice {
   /** An old setpoint counts: a host that has not refreshed it makes the arm jump. */
   #enable(t: Nanos): void {
     this.#state = 'enabled'
-    this.#motion.follow(t)
-    if (this.#target !== null) this.#motion.demand.move(t, this.#target, this.#period)
+    this.conduct.led()
+    this.body.motion.follow(t)
+    if (this.#target !== null) this.body.motion.demand.move(t, this.#target, this.#period)
     this.#watchdog.enabled(t, this.#period)
-    if (this.#watched) this.#alarm.at(this.#watchdog.due)
+    if (this.conduct.watched) this.#alarm.at(this.#watchdog.due)
   }
 
-  #slow(t: Nanos, after: FramesState): void {
+  #slow(after: FramesState): void {
     this.#state = 'stopping'
     this.#after = after
     this.#watchdog.left()
-    this.#motion.ramp(t, this.#ramp)
-    const look = () => {
+    const { motion } = this.body
+    this.conduct.slow(motion, () => {
       if (this.#state !== 'stopping') return
-      const now = this.#scheduler.now()
-      this.#motion.advance(now)
-      if (this.#motion.resting) this.#release(now, this.#after)
-      else this.#scheduler.at(now + GRID, look)
-    }
-    this.#scheduler.at(t + this.#motion.timeToRest, look)
+      const begun = this.scheduler.now()
+      motion.ramp(begun, this.#ramp)
+      const look = () => {
+        if (this.#state !== 'stopping') return
+        const now = this.scheduler.now()
+        motion.advance(now)
+        if (motion.resting) this.#release(this.#after)
+        else this.scheduler.at(now + GRID, look)
+      }
+      this.scheduler.at(begun + motion.timeToRest, look)
+    })
   }
 
-  #release(t: Nanos, state: FramesState): void {
+  #release(state: FramesState): void {
     this.#state = state
     this.#watchdog.left()
-    this.#motion.release(t)
+    const { motion } = this.body
+    this.conduct.slow(motion, () => motion.release(this.scheduler.now()))
   }
 
   /** No setpoint for too long: it stops by itself. */
   #silent(): void {
-    const t = this.#scheduler.now()
+    const t = this.scheduler.now()
     const lost = this.#watchdog.expire(t)
-    if (lost !== undefined && this.#state === 'enabled') {
-      this.#slow(t, this.#codec.map.states.fault.length > 0 ? 'fault' : 'off')
-    }
+    if (lost !== undefined && this.conduct.watched) this.#stopBySelf()
     this.#alarm.at(this.#watchdog.due)
   }
 
+  #stopBySelf(): void {
+    if (this.#state === 'enabled') this.#slow(this.#codec.map.states.fault.length > 0 ? 'fault' : 'off')
+  }
+
   #beat(t: Nanos, every: Nanos): void {
-    this.#scheduler.at(t, () => {
+    this.scheduler.at(t, () => {
       this.#feed(t, this.#jitter === 0 ? 0 : Math.round(this.#jitter * this.#noise.uniform()))
       this.#beat(t + every, every)
     })
   }
 
-  /** Samples now, sends after `delay`; later frames never overtake earlier ones. */
+  /** Samples now, sends after `delay`. */
   #feed(t: Nanos, delay: Nanos): void {
-    const frame = this.#sample(t)
-    if (this.#line.loses()) return
-    this.#lastFeedback = Math.max(t + delay + this.#line.late, this.#lastFeedback)
-    this.#scheduler.at(this.#lastFeedback, () => {
-      if (this.#powered && !this.#line.silent) this.#port.send(frame)
-    })
+    const { line, scheduler } = this
+    line.feed(scheduler, this.#sample(t), delay, this.#send)
+    if (line.twin !== null)
+      line.feed(
+        scheduler,
+        line.twin(() => this.#sample(t)),
+        delay,
+        this.#send,
+      )
+  }
+
+  readonly #send = (frame: Frame): void => {
+    if (this.#powered && !this.line.silent) this.#port.send(frame)
   }
 
   #sample(t: Nanos): Frame {
@@ -251,8 +301,10 @@ export class FramesDevice {
     const report = (what: Reported): number =>
       feedback.has(what) ? feedback.numberOf(what, this.#health.now(what, t)) : 0
     const numbers = {
-      position: this.#encoder.read(this.#motion.measured(t)),
-      torque: feedback.has('torque') ? feedback.numberOf('torque', this.#sign * this.#motion.torque(t)) : 0,
+      position: this.body.encoder.read(this.body.motion.measured(t)),
+      torque: feedback.has('torque')
+        ? feedback.numberOf('torque', this.body.encoder.sign * this.body.motion.torque(t))
+        : 0,
       temperature: report('temperature'),
       voltage: report('voltage'),
       current: report('current'),

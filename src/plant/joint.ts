@@ -19,6 +19,7 @@ import { type Nanos, NS_PER_S } from '../clock.js'
 import type { JointLimits } from '../files/rig.js'
 import { Demand } from './demand.js'
 import { BRAKE_ENGAGES, Load, slow } from './load.js'
+import { Looseness } from './looseness.js'
 import type { CoupledJoint, Mechanism } from './mechanism.js'
 import { type LoopSettings, type MotionState, PositionLoop } from './servo.js'
 
@@ -33,8 +34,13 @@ export const STOP_MARGIN = (2 * Math.PI) / 180
 const COULOMB = 0.02
 const VISCOUS = 0.03
 
-/** What acts on the joint. `ramp` slows it to rest at a given deceleration. */
-export type Actuation = 'free' | 'follow' | 'ramp'
+/** s, how long a joint springs off for. Invented. */
+const KICK_LASTS = 0.1
+/** Part of its torque that is left to a motor however much rubs. */
+const LEAST_LEFT = 0.02
+
+/** What acts on the joint. `ramp` slows it to rest at a given deceleration; `run on` lets it go on at its speed. */
+export type Actuation = 'free' | 'follow' | 'ramp' | 'run on'
 
 export interface JointSettings {
   readonly limits: JointLimits
@@ -53,10 +59,12 @@ export class JointMotion implements CoupledJoint {
   readonly #loop: PositionLoop
   readonly #load: Load
   readonly #sag: number
-  readonly #brakes: boolean
+  readonly #hasBrakes: boolean
+  #brakes: boolean
   readonly #lower: number
   readonly #upper: number
-  readonly #speedLimit: number
+  readonly #fastest: number
+  #speedLimit: number
   readonly #torqueLimit: number
   readonly #inertia: number
   readonly #coulomb: number
@@ -66,13 +74,29 @@ export class JointMotion implements CoupledJoint {
   readonly #from: MotionState = { position: 0, speed: 0 }
   /** N m that the motor gave in the last step, where a mechanism says so. */
   #borne = 0
-  #ceiling: number
-  #accelerationLimit: number
+  /** N m that 6072h leaves of the joint's own limit. */
+  #allowed: number
+  /** Part of that which the motor can give, and N m of it that go into rubbing. */
+  #strength = 1
+  #rubbing = 0
+  #ceiling = 0
+  #accelerationLimit = 0
   #actuation: Actuation = 'free'
   #deceleration = 0
   #braked: Nanos = 0
   #jammed = false
+  /** What the encoder stands for: gain x angle + offset, rad. */
+  #gain = 1
   #offset = 0
+  #scale = 1
+  #shift = 0
+  /** rad, about which the joint is mirrored; NaN: it is not */
+  #pivot = Number.NaN
+  #loose: Looseness | null = null
+  /** rad/s at which something moves the joint while it has no power, until a time (ns); and the angle (rad) that it springs by. */
+  #push = 0
+  #pushed: Nanos = 0
+  #kick = 0
   #grid: Nanos = 0
   /** The loop's reference at the grid point, true angle. */
   #reference: number
@@ -86,16 +110,18 @@ export class JointMotion implements CoupledJoint {
     this.#loop = new PositionLoop(servo, STEP)
     this.#load = new Load(sag, ABILITY.acceleration * limits.acceleration, STEP)
     this.#sag = sag
+    this.#hasBrakes = brakes
     this.#brakes = brakes
     this.#lower = Math.min(limits.lower - STOP_MARGIN, start)
     this.#upper = Math.max(limits.upper + STOP_MARGIN, start)
-    this.#speedLimit = ABILITY.speed * limits.speed
+    this.#fastest = ABILITY.speed * limits.speed
+    this.#speedLimit = this.#fastest
     this.#torqueLimit = limits.torque
     this.#inertia = limits.torque / (ABILITY.acceleration * limits.acceleration)
     this.#coulomb = COULOMB * limits.torque
     this.#viscous = (VISCOUS * limits.torque) / limits.speed
-    this.#ceiling = limits.torque
-    this.#accelerationLimit = this.#ceiling / this.#inertia
+    this.#allowed = limits.torque
+    this.#limit()
     this.#reference = start
     this.demand.hold(start)
   }
@@ -114,6 +140,19 @@ export class JointMotion implements CoupledJoint {
 
   /** rad, true */
   position(t: Nanos): number {
+    const motor = this.#motor(t)
+    return this.#loose === null ? motor : this.#loose.position(motor, t)
+  }
+
+  /** rad, what the drive's encoder stands for: the true position, but for what is wrong with it */
+  measured(t: Nanos): number {
+    const motor = this.#motor(t)
+    const seen = this.#loose === null ? motor : this.#loose.seen(motor, t)
+    return this.#gain * seen + this.#offset
+  }
+
+  /** rad, where the motor has the joint */
+  #motor(t: Nanos): number {
     this.advance(t)
     const dt = (t - this.#grid) / NS_PER_S
     const { position, speed } = this.#m
@@ -121,20 +160,17 @@ export class JointMotion implements CoupledJoint {
     return Math.min(Math.max(position + (speed + (bend * dt) / 2) * dt, this.#lower), this.#upper)
   }
 
-  /** rad, what the drive's encoder stands for: the true position, and its offset when it has jumped */
-  measured(t: Nanos): number {
-    return this.position(t) + this.#offset
-  }
-
   /** N m that the drive reports */
   torque(t: Nanos): number {
     this.advance(t)
     if (this.#actuation === 'free') return 0
-    if (this.#mechanism !== null && !this.#jammed) return this.#borne
     const v = this.#m.speed
-    const friction = this.#coulomb * Math.sign(v) + this.#viscous * v
+    const rubbing = this.#rubbing === 0 ? 0 : this.#rubbing * Math.sign(v)
+    const turned = Math.sign(this.#gain)
+    if (this.#mechanism !== null && !this.#jammed) return turned * (this.#borne + rubbing)
+    const friction = this.#coulomb * Math.sign(v) + this.#viscous * v + rubbing
     const torque = this.#inertia * (this.#acceleration + this.#sag) + friction
-    return Math.min(Math.max(torque, -this.#ceiling), this.#ceiling)
+    return turned * Math.min(Math.max(torque, -this.#ceiling), this.#ceiling)
   }
 
   /** W that the motor gives to the joint; 0 where the joint gives */
@@ -148,6 +184,7 @@ export class JointMotion implements CoupledJoint {
     if (this.#actuation === 'free') return
     this.#actuation = 'free'
     this.#braked = this.#grid + BRAKE_ENGAGES * NS_PER_S
+    if (this.#kick !== 0) this.#moveFor(this.#kick / KICK_LASTS, this.#grid + KICK_LASTS * NS_PER_S)
   }
 
   /** Position loop on; the demand begins where the encoder stands. */
@@ -155,7 +192,7 @@ export class JointMotion implements CoupledJoint {
     this.#settle(t)
     this.#actuation = 'follow'
     this.#reference = this.#m.position
-    this.demand.hold(this.#m.position + this.#offset)
+    this.demand.hold(this.#gain * this.#m.position + this.#offset)
   }
 
   /**
@@ -166,6 +203,12 @@ export class JointMotion implements CoupledJoint {
     this.#settle(t)
     this.#actuation = 'ramp'
     this.#deceleration = deceleration
+  }
+
+  /** Nothing slows the joint yet: it goes on at the speed that it has. */
+  runOn(t: Nanos): void {
+    this.#settle(t)
+    this.#actuation = 'run on'
   }
 
   /** ns until a ramp begun at the grid point ends */
@@ -186,8 +229,50 @@ export class JointMotion implements CoupledJoint {
   /** N m, the drive's torque limit (6072h) */
   limitTorque(t: Nanos, torque: number): void {
     this.#settle(t)
-    this.#ceiling = Math.min(torque, this.#torqueLimit)
-    this.#accelerationLimit = this.#ceiling / this.#inertia
+    this.#allowed = Math.min(torque, this.#torqueLimit)
+    this.#limit()
+  }
+
+  /** The motor gives this part of its torque, and turns at most at this part of its greatest speed. */
+  weaken(t: Nanos, torque: number, speed: number): void {
+    this.#settle(t)
+    this.#strength = torque
+    this.#speedLimit = speed * this.#fastest
+    this.#limit()
+  }
+
+  /** This share (0..1) of the joint's torque limit goes into rubbing. */
+  rub(t: Nanos, share: number): void {
+    this.#settle(t)
+    this.#rubbing = share * this.#torqueLimit
+    this.#limit()
+  }
+
+  /** Its brake holds it, if there is one; or it does not. */
+  brake(t: Nanos, holds: boolean): void {
+    this.#settle(t)
+    this.#brakes = holds && this.#hasBrakes
+  }
+
+  /** Something moves the joint (rad/s) for good whenever it has no power; 0: no more. */
+  push(t: Nanos, speed: number): void {
+    this.#settle(t)
+    this.#moveFor(speed, speed === 0 ? this.#grid : Number.POSITIVE_INFINITY)
+  }
+
+  /** From now on the joint springs by this angle (rad) each time that its power is taken away. */
+  spring(angle: number): void {
+    this.#kick = angle
+  }
+
+  /** What comes between the motor and its joint. */
+  loosen(t: Nanos, how: (loose: Looseness, motor: number) => void): void {
+    this.#settle(t)
+    const { position } = this.#m
+    const loose = this.#loose ?? new Looseness(position)
+    how(loose, position)
+    loose.step(this.#m, this.#grid)
+    this.#loose = loose.tight ? null : loose
   }
 
   /** Blocks the joint where it is, at once; the motor pushes on. */
@@ -202,15 +287,39 @@ export class JointMotion implements CoupledJoint {
    */
   shiftEncoder(t: Nanos, angle: number): void {
     this.#settle(t)
-    this.#reference += this.#offset - angle
-    this.#offset = angle
+    this.#shift = angle
+    this.#encode()
+  }
+
+  /** The encoder, which closes the loop, reads so many times the angle, about the joint's zero. */
+  scaleEncoder(t: Nanos, scale: number): void {
+    this.#settle(t)
+    this.#scale = scale
+    this.#encode()
+  }
+
+  /** From where it is, the joint turns the other way than its drive believes; or (false) as it believes again. */
+  mirror(t: Nanos, on: boolean): void {
+    this.#settle(t)
+    this.#pivot = on ? this.#m.position : Number.NaN
+    this.#encode()
+  }
+
+  /** What the drive asked for and has not got yet is the same to it, and another place in truth. */
+  #encode(): void {
+    const asked = this.#gain * this.#reference + this.#offset
+    const mirrored = !Number.isNaN(this.#pivot)
+    this.#gain = mirrored ? -this.#scale : this.#scale
+    this.#offset = this.#shift + (mirrored ? 2 * this.#scale * this.#pivot : 0)
+    this.#reference = (asked - this.#offset) / this.#gain
   }
 
   get motion(): Readonly<MotionState> {
-    return this.#m
+    return this.#loose === null ? this.#m : this.#loose.joint
   }
 
   get asleep(): boolean {
+    if (this.#grid < this.#pushed) return false
     return this.#actuation === 'free' && this.#brakes && this.#grid >= this.#braked && this.#m.speed === 0
   }
 
@@ -220,7 +329,8 @@ export class JointMotion implements CoupledJoint {
   }
 
   get ceiling(): number {
-    return this.#actuation === 'free' || this.#jammed ? Number.POSITIVE_INFINITY : this.#ceiling
+    if (this.#actuation === 'free' || this.#jammed) return Number.POSITIVE_INFINITY
+    return this.#left()
   }
 
   intend(): number {
@@ -240,16 +350,17 @@ export class JointMotion implements CoupledJoint {
     }
     this.#borne = torque
     if (!this.#jammed) this.#conclude(speed)
+    this.#loose?.step(m, this.#grid)
   }
 
   /** rad/s2 at the grid point, for what comes between it and the next. */
   #bend(): number {
     const m = this.#m
     if (this.#actuation === 'free') return m.speed === 0 ? 0 : this.#acceleration
-    if (this.#jammed) return 0
+    if (this.#jammed || this.#actuation === 'run on') return 0
     if (this.#mechanism !== null) return this.#acceleration
     if (this.#actuation === 'ramp') return -Math.sign(m.speed) * this.#effectiveDeceleration()
-    const next = this.demand.at(this.#grid + GRID) - this.#offset
+    const next = (this.demand.at(this.#grid + GRID) - this.#offset) / this.#gain
     const asked = this.#loop.acceleration(m, this.#reference, (next - this.#reference) / STEP)
     if (Math.abs(m.speed) >= this.#speedLimit && asked * m.speed > 0) return 0
     return clamp(asked, -this.#accelerationLimit, this.#accelerationLimit)
@@ -268,6 +379,25 @@ export class JointMotion implements CoupledJoint {
     const v0 = this.#m.speed
     this.#move()
     if (!this.#jammed) this.#conclude(v0)
+    this.#loose?.step(this.#m, this.#grid)
+  }
+
+  /** N m that are left of the motor's torque for what it moves. */
+  #left(): number {
+    return this.#rubbing === 0
+      ? this.#ceiling
+      : Math.max(this.#ceiling - this.#rubbing, LEAST_LEFT * this.#ceiling)
+  }
+
+  #limit(): void {
+    this.#ceiling = this.#strength * this.#allowed
+    this.#accelerationLimit = this.#left() / this.#inertia
+  }
+
+  #moveFor(speed: number, until: Nanos): void {
+    this.#push = speed
+    this.#pushed = until
+    if (this.#actuation === 'free' && until <= this.#grid) this.#m.speed = 0
   }
 
   /** One grid step of whatever acts on the joint, but for the hard stops. */
@@ -277,7 +407,7 @@ export class JointMotion implements CoupledJoint {
     this.#grid += GRID
     if (this.#actuation === 'follow') {
       const r0 = this.#reference
-      const r1 = this.demand.at(this.#grid) - this.#offset
+      const r1 = (this.demand.at(this.#grid) - this.#offset) / this.#gain
       this.#reference = r1
       if (this.#jammed) {
         m.speed = 0
@@ -296,7 +426,11 @@ export class JointMotion implements CoupledJoint {
       m.speed = 0
       this.#acceleration = 0
     } else if (this.#actuation === 'ramp') slow(m, this.#effectiveDeceleration(), STEP)
-    else if (this.#brakes && this.#grid > this.#braked) this.#load.brake(m)
+    else if (this.#actuation === 'run on') m.position += v0 * STEP
+    else if (this.#grid <= this.#pushed) {
+      m.position += this.#push * STEP
+      m.speed = this.#grid + GRID <= this.#pushed ? this.#push : 0
+    } else if (this.#brakes && this.#grid > this.#braked) this.#load.brake(m)
     else this.#load.fall(m)
   }
 

@@ -25,7 +25,7 @@ import {
 import type { Frame } from '../wire/frame.js'
 import type { NodeState } from '../wire/observation.js'
 import { type Dictionary, type Entry, entry, type SdoAnswer } from './dictionary.js'
-import type { LineFaults } from './faults.js'
+import type { LineFaults } from './faults/line.js'
 import type { Pdo } from './pdo.js'
 import { Timer } from './timer.js'
 
@@ -89,7 +89,6 @@ export class CanNode {
   #state: Exclude<NodeState, 'unknown'> = 'boot-up'
   #generation = 0
   #powered = true
-  #lastFeedback: Nanos = 0
 
   constructor(parts: NodeParts) {
     this.#parts = parts
@@ -103,7 +102,8 @@ export class CanNode {
     this.#consumer.written = () => this.route()
     dictionary.add([this.#producer, this.#consumer])
     this.#beat = new Timer(scheduler, () => {
-      this.#send(heartbeatFrame(parts.id, this.#state))
+      if (!parts.line.noHeartbeat) this.#send(heartbeatFrame(parts.id, this.#state))
+      if (parts.line.twin !== null) this.#send(heartbeatFrame(parts.id, this.#state))
       this.#scheduleBeat()
     })
     parts.port.onFrame((frame, t) => this.#hear(frame, t))
@@ -155,7 +155,7 @@ export class CanNode {
   changed(): void {
     if (this.#state !== 'operational') return
     for (const pdo of this.#parts.transmit) {
-      if (pdo.id >= 0 && pdo.everySync === 0) this.#feed(pdo.pack(), 0)
+      if (pdo.id >= 0 && pdo.everySync === 0) this.#feed(pdo, null)
     }
   }
 
@@ -240,7 +240,7 @@ export class CanNode {
   }
 
   #serve({ data }: Frame): void {
-    if (this.#state === 'stopped' || data.length !== 8) return
+    if (this.#state === 'stopped' || data.length !== 8 || this.#parts.line.unanswered) return
     const { id, dictionary, scheduler } = this.#parts
     const toggle = readSegmentRequest(data)
     if (toggle !== undefined) {
@@ -304,19 +304,27 @@ export class CanNode {
     for (const pdo of transmit) {
       if (pdo.id < 0 || pdo.everySync === 0 || ++pdo.syncs < pdo.everySync) continue
       pdo.syncs = 0
-      this.#feed(pdo.pack(), application.feedbackDelay())
+      this.#feed(pdo, application)
     }
   }
 
-  /** Sends feedback after `delay`; later frames never overtake earlier ones. */
-  #feed(frame: Frame, delay: Nanos): void {
+  /** Sends feedback: at once, or as late as the drive says. */
+  #feed(pdo: Pdo, drive: Application | null): void {
     const { scheduler, line } = this.#parts
-    if (line.loses()) return
-    this.#lastFeedback = Math.max(scheduler.now() + delay + line.late, this.#lastFeedback)
-    scheduler.at(this.#lastFeedback, () => {
-      // Left the operational state in the meantime: a PDO must not go out any more.
-      if (this.#state === 'operational') this.#send(frame)
-    })
+    const frame = pdo.pack()
+    const delay = drive === null ? 0 : drive.feedbackDelay()
+    line.feed(scheduler, frame, delay, this.#sendFeedback)
+    if (line.twin !== null) line.feed(scheduler, line.twin(() => pdo.pack()), delay, this.#sendFeedback)
+  }
+
+  /** Left the operational state in the meantime: a PDO must not go out any more. */
+  readonly #sendFeedback = (frame: Frame): void => {
+    if (this.#state === 'operational') this.#send(frame)
+  }
+
+  /** Another node with the same number boots beside this one. */
+  twinBoots(): void {
+    this.#send(heartbeatFrame(this.#parts.id, 'boot-up'))
   }
 
   #scheduleBeat(): void {

@@ -9,13 +9,16 @@ import type { Nanos, Scheduler } from '../clock.js'
 import { DrystrokeError } from '../errors.js'
 import { isCia402, isFrames, type Rig } from '../files/rig.js'
 import type { Afloat } from './afloat.js'
-import type { Plant, PlantFault } from './contract.js'
+import type { Plant } from './contract.js'
 import { SimulatedDrive } from './device.js'
+import { ArmFaults } from './faults/arm-faults.js'
 import { FramesDevice } from './frames-device.js'
 import { Supply } from './supply.js'
 
 /** What the plant needs to know of a rig. */
-export type PlantRig = Pick<Rig, 'joints' | 'buses' | 'simulation' | 'control' | 'link'>
+export type PlantRig = Pick<Rig, 'joints' | 'buses' | 'simulation' | 'control' | 'link'> & {
+  readonly arms: readonly Pick<Rig['arms'][number], 'side' | 'joints'>[]
+}
 
 /**
  * Powers the arms on now; each CANopen node sends its boot-up message some milliseconds later.
@@ -41,10 +44,9 @@ export function createPlant(
     }
     throw new DrystrokeError('defect', `${joint.name} speaks no protocol that can be simulated`)
   })
+  const faults = new ArmFaults(drives, rig.arms, scheduler)
   return {
-    fault(fault: PlantFault, on: boolean): void {
-      drives[fault.joint]!.fault(fault, on)
-    },
+    fault: (fault, on) => faults.fault(fault, on),
     witness(t: Nanos, out: Float64Array): void {
       for (let i = 0; i < drives.length; i++) out[i] = drives[i]!.position(t)
     },

@@ -136,7 +136,7 @@ export class VirtualJog implements JogSession {
     const { joints, control } = this.#rig
     const fold = new PowerLossFold(joints, control.period, this.#look())
     for (const { index: joint } of this.#rig.joints)
-      this.#plant.fault({ fault: 'unpowered', joint, angle: 0, share: 0, delay: 0 }, true)
+      this.#plant.fault({ fault: 'unpowered', place: joint, other: -1, amount: 0 }, true)
     const lost = (): number => {
       fold.see(this.#look())
       return fold.lost

@@ -5,6 +5,8 @@
  *     fault offset port.elbow 5 deg
  *     fault dropped starboard.swing 20 %
  *     fault late starboard.swing 15 ms
+ *     fault dead starboard
+ *     fault swapped port.elbow port.roll
  *     end jammed port.elbow
  *     anew
  *     list
@@ -14,41 +16,36 @@
  * buses the arms are on, and that whoever still speaks there is somebody else.
  */
 import { DrystrokeError } from '../errors.js'
+import {
+  FAULT_NAMES,
+  FAULTS,
+  type Fault,
+  faultPlace,
+  faultsOf,
+  isFaultName,
+} from '../files/faults/catalogue.js'
+import type { Amount } from '../files/faults/kind.js'
 import { didYouMean, nearest, oneOf } from '../files/nearest.js'
-import type { Joint } from '../files/rig.js'
-import { FAULTS, type FaultKind } from '../files/scenario.js'
-import type { PlantFault } from '../plant/contract.js'
-import { parseQuantity, type Quantity } from '../units.js'
+import type { Arm, Joint } from '../files/rig.js'
+import { parseQuantity, unitsOf } from '../units.js'
 
 export type Order =
-  | { readonly kind: 'fault'; readonly fault: PlantFault; readonly on: boolean }
+  | { readonly kind: 'fault'; readonly fault: Fault; readonly on: boolean }
   | { readonly kind: 'list' }
   | { readonly kind: 'anew' }
   /** A whole number of 32 bits. */
   | { readonly kind: 'quiet'; readonly number: number }
 
-const WORDS = ['fault', 'end', 'anew', 'quiet', 'list'] as const
-
-/** Faults that have an amount, and how it is written. */
-const AMOUNT: Partial<
-  Record<
-    FaultKind,
-    {
-      readonly field: 'angle' | 'share' | 'delay'
-      readonly quantity: Quantity
-      readonly example: string
-      /** From SI. */
-      readonly written: (value: number) => string
-    }
-  >
-> = {
-  offset: { field: 'angle', quantity: 'angle', example: '5 deg', written: (v) => `${v} rad` },
-  dropped: { field: 'share', quantity: 'share', example: '20 %', written: (v) => `${v * 100} %` },
-  late: { field: 'delay', quantity: 'time', example: '15 ms', written: (v) => `${v} s` },
+/** What the orders must know of a rig. */
+export interface Arms {
+  readonly joints: readonly Pick<Joint, 'name'>[]
+  readonly arms: readonly Pick<Arm, 'name'>[]
 }
 
+const WORDS = ['fault', 'end', 'anew', 'quiet', 'list'] as const
+
 /** @throws DrystrokeError `usage` or `unit-invalid` */
-export function parseOrder(line: string, joints: readonly Joint[]): Order {
+export function parseOrder(line: string, { joints, arms }: Arms): Order {
   const [word = '', kind = '', place = '', ...rest] = line.trim().split(/\s+/)
   if (word === 'list' || word === 'anew') return { kind: word }
   if (word === 'quiet') {
@@ -56,39 +53,55 @@ export function parseOrder(line: string, joints: readonly Joint[]): Order {
     throw new DrystrokeError('usage', `quiet ${kind}: expected a whole number below ${2 ** 32}`)
   }
   if (word !== 'fault' && word !== 'end') throw unknown('order', word, WORDS)
-  if (!isFault(kind)) throw unknown('fault', kind, FAULTS)
-  const names = joints.map((j) => j.name)
-  const joint = names.indexOf(place)
-  if (joint < 0) throw unknown('joint', place, names)
-  const fault = { fault: kind, joint, angle: 0, share: 0, delay: 0 }
-  const amount = word === 'fault' ? AMOUNT[kind] : undefined
+  if (!isFaultName(kind)) throw unknown('fault', kind, FAULT_NAMES)
+  const { target, amount, pair } = FAULTS[kind]
+  if (target !== 'joint' && target !== 'arm')
+    throw unknown('fault of arms', kind, [...faultsOf('joint'), ...faultsOf('arm')])
+  const index = indexIn(target === 'joint' ? joints : arms, target, place)
+  const fault = { fault: kind, place: index, other: -1, amount: 0 }
   const text = rest.join(' ')
-  if (!amount) {
-    if (text === '') return { kind: 'fault', fault, on: word === 'fault' }
+  const on = word === 'fault'
+  if (!on || (!amount && !pair)) {
+    if (text === '') return { kind: 'fault', fault, on }
     throw new DrystrokeError('usage', `"${text}" is one word too many: expected ${word} ${kind} ${place}`)
   }
   if (text === '')
     throw new DrystrokeError(
       'usage',
-      `${kind} needs an amount, such as: fault ${kind} ${place} ${amount.example}`,
+      `${kind} needs ${amount ? 'an amount' : 'another joint'}, such as: fault ${kind} ${place} ${amount?.example ?? joints.at(-1)!.name}`,
     )
-  return {
-    kind: 'fault',
-    fault: { ...fault, [amount.field]: parseQuantity(text, amount.quantity) },
-    on: true,
-  }
+  if (!amount) return { kind: 'fault', fault: { ...fault, other: indexIn(joints, 'joint', text) }, on }
+  return { kind: 'fault', fault: { ...fault, amount: amountOf(text, amount) }, on }
+}
+
+function amountOf(text: string, { quantity }: Amount): number {
+  if (quantity !== 'whole') return parseQuantity(text, quantity)
+  if (/^\d{1,9}$/.test(text)) return Number(text)
+  throw new DrystrokeError('usage', `"${text}" is no whole number`)
+}
+
+function indexIn(list: readonly { readonly name: string }[], what: string, name: string): number {
+  const names = list.map((entry) => entry.name)
+  const index = names.indexOf(name)
+  if (index < 0) throw unknown(what, name, names)
+  return index
 }
 
 /** The line that says so; `parseOrder` reads from it what was given. */
-export function faultLine(fault: PlantFault, on: boolean, joints: readonly Joint[]): string {
-  const place = joints[fault.joint]!.name
-  if (!on) return `end ${fault.fault} ${place}`
-  const amount = AMOUNT[fault.fault]
-  return `fault ${fault.fault} ${place}${amount ? ` ${amount.written(fault[amount.field])}` : ''}`
+export function faultLine(fault: Fault, on: boolean, rig: Arms): string {
+  const { amount, pair } = FAULTS[fault.fault]
+  const line = `${on ? 'fault' : 'end'} ${fault.fault} ${faultPlace(fault, { ...rig, buses: [] })}`
+  if (!on) return line
+  if (pair) return `${line} ${rig.joints[fault.other]!.name}`
+  return amount ? `${line} ${inUnit(fault.amount, amount)}` : line
 }
 
-function isFault(word: string): word is FaultKind {
-  return (FAULTS as readonly string[]).includes(word)
+/** In the unit in which SI counts. */
+function inUnit(value: number, { quantity }: Amount): string {
+  if (quantity === 'whole') return String(value)
+  if (quantity === 'share') return `${value * 100} %`
+  const unit = unitsOf(quantity).find((u) => parseQuantity(`1 ${u}`, quantity) === 1)
+  return `${value} ${unit}`
 }
 
 function unknown(what: string, found: string, valid: readonly string[]): DrystrokeError {

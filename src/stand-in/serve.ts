@@ -6,6 +6,7 @@
  */
 import type { Bus } from '../bus/contract.js'
 import { type Nanos, nanos, type Scheduler } from '../clock.js'
+import { faultPlace } from '../files/faults/catalogue.js'
 import type { Rig } from '../files/rig.js'
 import { Afloat } from '../plant/afloat.js'
 import type { Plant } from '../plant/contract.js'
@@ -94,7 +95,7 @@ export class StandIn {
     if (order.kind !== 'fault') return
     const { fault, on } = order
     this.#arms.plant.fault(fault, on)
-    const name = `${fault.fault} ${this.#p.rig.joints[fault.joint]!.name}`
+    const name = `${fault.fault} ${faultPlace(fault, this.#p.rig)}`
     if (on) this.#faults.set(name, name)
     else this.#faults.delete(name)
   }

@@ -7,7 +7,7 @@
  *
  * The bench is at fault when a tick was missed or more than one in a thousand was late: then verdict and reports
  * say so before they say anything of the arms. So it is when simulated arms in a process of their own stood still in time: they then move
- * as no real arm would. In virtual time there is no lateness, and nothing is said of it.
+ * as no real arm would. In virtual time there is no lateness but that which a fault of the scenario makes; until then nothing is said of it.
  */
 import type { Nanos } from '../clock.js'
 import type { Figure, Finding } from '../files/event.js'
@@ -19,7 +19,7 @@ import type { Observation, Watch, WatchContext } from './watch.js'
 
 export class TimingWatch implements Watch {
   readonly kinds = ['process', 'tick', 'stage', 'standstill'] as const
-  /** Time was real: virtual time keeps itself. */
+  /** Time was real, or virtual time was made to be late. */
   seen = false
   /** What the bench is at fault for, in words; null: its timing was good. Known when the run is over. */
   fault: string | null = null
@@ -53,7 +53,10 @@ export class TimingWatch implements Watch {
       const arms = this.#standstills
       arms.times += o.times
       if (o.longest / 1e9 > arms.longest) Object.assign(arms, { longest: o.longest / 1e9, t: o.t })
-    } else if (o.kind === 'tick' && this.seen) this.#tick(o.t, o.k, o.late / 1e9)
+    } else if (o.kind === 'tick') {
+      if (!this.seen) this.#awaitFault(o.k, o.late)
+      if (this.seen) this.#tick(o.t, o.k, o.late / 1e9)
+    }
   }
 
   close(): void {
@@ -101,6 +104,12 @@ export class TimingWatch implements Watch {
         limit: 0,
       },
     ]
+  }
+
+  /** Virtual time keeps itself, unless it is made to be late. */
+  #awaitFault(k: number, late: Nanos): void {
+    if (late / 1e9 > this.#c.rig.realtime.late || (this.#last >= 0 && k - this.#last > 1)) this.seen = true
+    else this.#last = this.#silent ? -1 : k
   }
 
   #tick(t: Nanos, k: number, late: number): void {

@@ -3,8 +3,8 @@
 import { runLog } from '../../src/bench/log.js'
 import type { Bus } from '../../src/bus/contract.js'
 import type { BenchEvent, Finding } from '../../src/files/event.js'
+import type { FaultName } from '../../src/files/faults/catalogue.js'
 import { loadScenario } from '../../src/files/load.js'
-import type { FaultKind } from '../../src/files/scenario.js'
 import { Judge } from '../../src/verdict/judge.js'
 import type { Verdict } from '../../src/verdict/verdict.js'
 import { int32 } from '../../src/wire/cia402/process.js'
@@ -105,9 +105,9 @@ export class JudgedBench {
     return Math.max(...this.positions().map((q, j) => Math.abs(q - before[j]!)))
   }
 
-  plantFault(fault: FaultKind, joint: string, on = true): void {
+  plantFault(fault: FaultName, joint: string, on = true): void {
     const index = this.rig.joints.findIndex((j) => j.name === joint)
-    this.table.plant.fault({ fault, joint: index, angle: 0, share: 0, delay: 0 }, on)
+    this.table.plant.fault({ fault, place: index, other: -1, amount: 0 }, on)
   }
 
   /** A watch asks for a held stop. */

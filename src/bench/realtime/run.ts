@@ -4,6 +4,7 @@
  */
 import type { Bus } from '../../bus/contract.js'
 import type { ModemPort } from '../../bus/serial.js'
+import { standStill } from '../../clock.js'
 import { JogDriver } from '../../driver/jog.js'
 import type { OutsideStop } from '../../files/event.js'
 import { loadRig, loadScenario } from '../../files/load.js'
@@ -16,6 +17,7 @@ import { confirmed } from '../../stop/halt.js'
 import { type WatchSettings, watchSchemas } from '../../watch/settings.js'
 import { type AssembledRun, assemble } from '../assemble.js'
 import { isHeld, keyCame, RELEASED } from '../hold.js'
+import { LoopTime } from '../loop-time.js'
 import { simulatedArms } from '../simulated.js'
 import { ArmsLook } from './arms-look.js'
 import { beat } from './beat.js'
@@ -136,12 +138,13 @@ export class RealtimeRun {
       : simulatedArms(this.#rig, this.#time, this.#seed, this.#scenario.plant)
     this.#buses = arms.buses
     const { control, stopBox } = this.#rig
+    const loop = new LoopTime(this.#seed, standStill)
     const { plant } = arms
     this.#unpower =
       plant &&
       ((): void => {
         for (const { index: joint } of this.#rig.joints)
-          plant.fault({ fault: 'unpowered', joint, angle: 0, share: 0, delay: 0 }, true)
+          plant.fault({ fault: 'unpowered', place: joint, other: -1, amount: 0 }, true)
       })
     const look = this.#jogDriver && new ArmsLook(this.#rig, this.#jogDriver, this.#stream)
     const run = assemble({
@@ -156,6 +159,7 @@ export class RealtimeRun {
       holdToRun: this.#job.hold,
       drives: this.#job.drives,
       standIn: this.#standIn,
+      clockFaults: loop,
       boxed: this.#boxPort !== null,
       recording: look ?? this.#stream,
     })
@@ -192,6 +196,7 @@ export class RealtimeRun {
     beat({
       scheduler: this.#time,
       period: control.period * 1e9,
+      holdUp: () => loop.holdUp(),
       tick: (late, missed) => {
         const next = tick.run(late, missed)
         if (next === 'over') void this.#end().then(onEnded)

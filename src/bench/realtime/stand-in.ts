@@ -6,8 +6,8 @@ import { connect, type Socket } from 'node:net'
 import type { Bus } from '../../bus/contract.js'
 import { later, type RealTime } from '../../clock.js'
 import { DrystrokeError } from '../../errors.js'
+import type { Fault, FaultTaker } from '../../files/faults/catalogue.js'
 import { isCia402, type Rig } from '../../files/rig.js'
-import type { PlantFault } from '../../plant/contract.js'
 import { linesOf, type StandInAnswer, type StandInName, standInName } from '../../stand-in/order-socket.js'
 import { faultLine } from '../../stand-in/orders.js'
 import { shows } from '../../stand-in/proof-frame.js'
@@ -31,7 +31,7 @@ export interface StandInRequest {
   readonly onStandstill: (times: number, longest: number) => void
 }
 
-export class StandInLine {
+export class StandInLine implements FaultTaker {
   readonly #request: StandInRequest
   readonly #socket: Socket
   /** Who waits for the next answer. */
@@ -76,10 +76,10 @@ export class StandInLine {
   }
 
   /** Begins or ends a fault of the simulated arms. */
-  fault(fault: PlantFault, on: boolean): void {
+  fault(fault: Fault, on: boolean): void {
     this.#told++
     if (this.#gone !== null) this.#lose(this.#gone)
-    else if (!this.#over) this.#socket.write(`${faultLine(fault, on, this.#request.rig.joints)}\n`)
+    else if (!this.#over) this.#socket.write(`${faultLine(fault, on, this.#request.rig)}\n`)
   }
 
   end(): void {

@@ -28,7 +28,7 @@ export interface StandInArguments {
   readonly json: boolean
 }
 
-const ORDERS = 'Orders: fault KIND JOINT [AMOUNT], end KIND JOINT, anew, list. Ctrl-C ends it.'
+const ORDERS = 'Orders: fault KIND JOINT|ARM [AMOUNT], end KIND JOINT|ARM, anew, list. Ctrl-C ends it.'
 const STAND_IN_PRIORITY = 40
 /** Arms that move, for the code of the simulation to be compiled before anybody waits for it. */
 const WARM_UP: Scenario = {
@@ -103,7 +103,7 @@ export async function standIn(args: StandInArguments): Promise<ExitStatus> {
   })
   let orderSocket: OrderSocket | null = null
   const obey = (line: string): void => {
-    arms.order(parseOrder(line, rig.joints))
+    arms.order(parseOrder(line, rig))
     tell('fault', `faults: ${arms.faults.join(', ') || 'none'}`, { faults: arms.faults })
   }
   try {

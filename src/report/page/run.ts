@@ -1,8 +1,9 @@
 /** What the page is made from, and what several of its parts work out of it. */
 import { type Nanos, nanos, seconds } from '../../clock.js'
 import type { Stage } from '../../files/event.js'
+import { faultPlace } from '../../files/faults/catalogue.js'
 import type { Joint, Rig } from '../../files/rig.js'
-import { faultPlace, type Scenario } from '../../files/scenario.js'
+import type { Scenario } from '../../files/scenario.js'
 import type { Provenance } from '../../record/provenance.js'
 import type { Trace, Verdict } from '../../verdict/verdict.js'
 import { isExpected, placeName, scenarioTime, valueAndLimit } from '../wording.js'
@@ -61,7 +62,14 @@ export function jointMarks(run: ReportInput, joint: Joint): Mark[] {
   const { zero } = verdict
   const faults = scenario.faults.flatMap((f): Mark[] =>
     places.has(faultPlace(f, rig)) && zero !== null
-      ? [{ t: zero + nanos(f.at), look: 'fault', label: f.fault, title: `fault: ${f.fault} from ${f.at} s` }]
+      ? [
+          {
+            t: Math.max(0, zero + nanos(f.at)),
+            look: 'fault',
+            label: f.fault,
+            title: `fault: ${f.fault} from ${Number.isFinite(f.at) ? `${f.at} s` : 'the start'}`,
+          },
+        ]
       : [],
   )
   return [...faults, ...findings, ...stopMark(run)]

@@ -1,7 +1,7 @@
 /** The page's sections in words and tables. */
 import { nanos, seconds } from '../../clock.js'
 import type { Figure, Finding } from '../../files/event.js'
-import { faultPlace } from '../../files/scenario.js'
+import { faultPlace } from '../../files/faults/catalogue.js'
 import { showBeside, showQuantity } from '../../units.js'
 import { SIMULATED_CAUTION, STAND_IN_CAUTION } from '../../verdict/cautions.js'
 import { EDITION, ORIGIN, SEPARATION_CAUTION, showMillimetres } from '../../verdict/separation.js'
@@ -133,7 +133,7 @@ export function script(run: ReportInput): string {
   const happenings: Mark[] = [
     ...scenario.faults.map(
       (f): Mark => ({
-        t: nanos(f.at),
+        t: nanos(Math.max(0, f.at)),
         look: 'fault',
         label: f.fault,
         title: `fault: ${f.fault}, ${faultPlace(f, run.rig)}`,
@@ -167,7 +167,11 @@ function scriptRows({ scenario, rig }: ReportInput): string[][] {
     ...scenario.operator.map((o) => ({ at: o.at, what: 'operator', detail: o.action })),
   ]
   rows.sort((a, b) => a.at - b.at)
-  return rows.map((r) => [`${r.at.toFixed(3)} s`, escaped(r.what), escaped(r.detail)])
+  return rows.map((r) => [
+    Number.isFinite(r.at) ? `${r.at.toFixed(3)} s` : 'from the start',
+    escaped(r.what),
+    escaped(r.detail),
+  ])
 }
 
 function stageLine(run: ReportInput): string {

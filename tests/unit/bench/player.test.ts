@@ -49,17 +49,17 @@ describe('player', () => {
   })
 
   it('gives each fault edge and each operator action once, in order of time', () => {
-    const fault = { at: 2, lasts: 1, fault: 'silent', joint: 0, angle: 0, share: 0, delay: 0 } as const
+    const fault = { at: 2, lasts: 1, fault: 'silent', place: 0, other: -1, amount: 0 } as const
     const player = new Player(
       scenario({
-        faults: [fault, { ...fault, at: 1, lasts: Number.POSITIVE_INFINITY, joint: 1 }],
+        faults: [fault, { ...fault, at: 1, lasts: Number.POSITIVE_INFINITY, place: 1 }],
         operator: [{ at: 3, action: 'stop' }],
       }),
     )
     const seen: string[] = []
     for (let s = 0; s <= 5; s += 0.5) {
       for (const e of player.faults(s))
-        seen.push(`${s} joint ${'joint' in e.fault && e.fault.joint} ${e.begins ? 'begins' : 'ends'}`)
+        seen.push(`${s} joint ${e.fault.place} ${e.begins ? 'begins' : 'ends'}`)
       for (const a of player.actions(s)) seen.push(`${s} ${a.action}`)
     }
     expect(seen).toEqual(['1 joint 1 begins', '2 joint 0 begins', '3 joint 0 ends', '3 stop'])

@@ -137,15 +137,14 @@ describe('a scenario', () => {
 expect: { outcome: finish, parked: false }`,
     )
     expect(faults).toEqual([
-      { at: 4, lasts: 0.02, fault: 'dropped', joint: 0, angle: 0, share: 0.5, delay: 0 },
+      { at: 4, lasts: 0.02, fault: 'dropped', place: 0, other: -1, amount: 0.5 },
       {
         at: 6,
         lasts: Number.POSITIVE_INFINITY,
         fault: 'offset',
-        joint: 1,
-        angle: 3 * (Math.PI / 180),
-        share: 0,
-        delay: 0,
+        place: 1,
+        other: -1,
+        amount: 3 * (Math.PI / 180),
       },
     ])
   })

@@ -95,7 +95,7 @@ describe('offset', () => {
   it('feedback jumps by the angle, and the loop then moves the joint the other way', () => {
     const talk = enabled()
     talk.cycle(0, 10)
-    talk.fault('offset', true, { angle: 5 * DEG })
+    talk.fault('offset', true, 5 * DEG)
     talk.cycle(0)
     expect(talk.measured()).toBeCloseTo(5 * DEG, 2)
     talk.cycle(0, 100)
@@ -111,7 +111,7 @@ describe('dropped', () => {
   it('about that share of the feedback is lost, the same for the same seed', () => {
     const lost = (seed: number) => {
       const talk = enabled([], seed)
-      talk.fault('dropped', true, { share: 0.3 })
+      talk.fault('dropped', true, 0.3)
       talk.cycle(0, 1000)
       return talk.feedback().map((f) => f.t)
     }
@@ -124,10 +124,10 @@ describe('dropped', () => {
 
   it('none once it has ended', () => {
     const talk = enabled()
-    talk.fault('dropped', true, { share: 1 })
+    talk.fault('dropped', true, 1)
     talk.cycle(0, 10)
     expect(talk.feedback()).toEqual([])
-    talk.fault('dropped', false, { share: 1 })
+    talk.fault('dropped', false, 1)
     talk.cycle(0, 10)
     expect(talk.feedback()).toHaveLength(10)
   })
@@ -136,7 +136,7 @@ describe('dropped', () => {
 describe('late', () => {
   it('feedback comes that much later, beyond a period too, and never out of order', () => {
     const talk = enabled()
-    talk.fault('late', true, { delay: 0.012 })
+    talk.fault('late', true, 0.012)
     const begin = talk.now
     talk.cycle(swing, 10)
     const late = talk.feedback()
@@ -188,7 +188,7 @@ it('a fault reshuffles no noise: the same seed gives the same positions with and
   const counts = (dropped: boolean) => {
     const talk = new Talk(smallRig({ feedback: { delay: 1e-4, jitter: 5e-5, noise: 2 } }), 7)
     talk.enable()
-    if (dropped) talk.fault('dropped', true, { share: 0.5 })
+    if (dropped) talk.fault('dropped', true, 0.5)
     talk.cycle(0, 200)
     return new Map(talk.feedback().map((f) => [f.t, f.counts]))
   }

@@ -189,7 +189,7 @@ describe('a simulated drive that speaks a frame map', () => {
 
   it('without power neither hears nor speaks, and knows of no setpoint when it is back', () => {
     enable()
-    const fault = { fault: 'unpowered', joint: 0, angle: 0, share: 0, delay: 0 } as const
+    const fault = { fault: 'unpowered', place: 0, other: -1, amount: 0 } as const
     host.plant.fault(fault, true)
     host.heard.length = 0
     host.send(0x0c0)

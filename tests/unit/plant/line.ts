@@ -5,9 +5,9 @@
  */
 import type { Bus, FrameListener } from '../../../src/bus/contract.js'
 import { nanos, VirtualTime } from '../../../src/clock.js'
+import type { FaultName } from '../../../src/files/faults/catalogue.js'
 import { loadRig } from '../../../src/files/load.js'
 import type { Joint, SimulatedJoint, SimulationSettings } from '../../../src/files/rig.js'
-import type { FaultKind } from '../../../src/files/scenario.js'
 import { createPlant, type PlantRig } from '../../../src/plant/plant.js'
 import { watchSchemas } from '../../../src/watch/settings.js'
 import { consumerHeartbeat, heartbeatFrame, nmtFrame, SYNC_FRAME } from '../../../src/wire/cia402/network.js'
@@ -66,6 +66,8 @@ export function smallRig(
       },
     }),
   )
+  // The last joint of several is the other arm's.
+  const split = Math.max(1, count - 1)
   return {
     joints,
     buses: [
@@ -80,6 +82,10 @@ export function smallRig(
         reports: null,
         owner: 'harness',
       },
+    ],
+    arms: [
+      { side: 'port', joints: joints.slice(0, split).map((j) => j.index) },
+      { side: 'starboard', joints: joints.slice(split).map((j) => j.index) },
     ],
     control: { rate: 200, period: 0.005 },
     link: LINK,
@@ -323,8 +329,8 @@ export class Talk {
     return out[joint]!
   }
 
-  fault(fault: FaultKind, on: boolean, { angle = 0, share = 0, delay = 0, joint = 0 } = {}): void {
-    this.plant.fault({ fault, joint, angle, share, delay }, on)
+  fault(fault: FaultName, on: boolean, amount = 0, { place = 0, other = -1 } = {}): void {
+    this.plant.fault({ fault, place, other, amount }, on)
   }
 
   #lastReply(node: number) {

@@ -46,9 +46,7 @@ export const SCENARIO: Scenario = {
     { at: 1, surge: 0.3, yaw: 0, over: 0.5 },
     { at: 4, surge: 0.3, yaw: 10 * DEG, over: 0.5 },
   ],
-  faults: [
-    { at: 6, lasts: Number.POSITIVE_INFINITY, fault: 'silent', joint: 2, angle: 0, share: 0, delay: 0 },
-  ],
+  faults: [{ at: 6, lasts: Number.POSITIVE_INFINITY, fault: 'silent', place: 2, other: -1, amount: 0 }],
   operator: [{ at: 9, action: 'release' }],
   expect: {
     outcome: 'stop',

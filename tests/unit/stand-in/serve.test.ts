@@ -138,12 +138,12 @@ describe('a stand-in', () => {
   it('does the faults that it is ordered to do, until they are ended', () => {
     const { rig, standIn, bench, events, run } = served()
     run(() => bench.scenarioTime !== null && bench.scenarioTime > 4)
-    standIn.order(parseOrder('fault jammed port.swing', rig.joints))
+    standIn.order(parseOrder('fault jammed port.swing', rig))
     expect(standIn.faults).toEqual(['jammed port.swing'])
     const held = standIn.positions[0]!
     run(() => bench.scenarioTime! > 4.5)
     expect(Math.abs(standIn.positions[0]! - held)).toBeLessThan(1e-3)
-    standIn.order(parseOrder('end jammed port.swing', rig.joints))
+    standIn.order(parseOrder('end jammed port.swing', rig))
     expect(standIn.faults).toEqual([])
     run(() => bench.scenarioTime! > 5)
     expect(Math.abs(standIn.positions[0]! - held)).toBeGreaterThan(1e-2)
@@ -156,7 +156,7 @@ describe('fresh arms', () => {
     const { rig, standIn, bench, run, time } = served()
     const start = [...standIn.positions]
     run(() => bench.scenarioTime !== null && bench.scenarioTime > 4)
-    standIn.order(parseOrder('fault silent port.elbow', rig.joints))
+    standIn.order(parseOrder('fault silent port.elbow', rig))
     expect(standIn.positions[0]).not.toBeCloseTo(start[0]!, 2)
     standIn.order({ kind: 'anew' })
     expect(standIn.faults).toEqual([])
@@ -218,7 +218,7 @@ describe('fresh arms', () => {
     const { rig, standIn, bench, run, time } = served()
     run(() => bench.stage === 'play')
     const out = standIn.frames.map((f) => f.out)
-    standIn.order(parseOrder('quiet 4294967295', rig.joints))
+    standIn.order(parseOrder('quiet 4294967295', rig))
     time.runUntil(time.now() + nanos(0.5))
     expect(standIn.frames.map((f) => f.out)).toEqual(out)
     standIn.order({ kind: 'anew' })
@@ -229,30 +229,30 @@ describe('fresh arms', () => {
 })
 
 describe('an order', () => {
-  const { joints } = loadRig(DEMO_RIG, 'rig.yaml', watchSchemas)
+  const rig = loadRig(DEMO_RIG, 'rig.yaml', watchSchemas)
 
   it.each([
-    ['fault silent port.elbow', { fault: 'silent', joint: 2 }, true],
+    ['fault silent port.elbow', { fault: 'silent', place: 2 }, true],
     [
       '  fault   offset  starboard.swing  5 deg ',
-      { fault: 'offset', joint: 6, angle: (5 * Math.PI) / 180 },
+      { fault: 'offset', place: 6, amount: (5 * Math.PI) / 180 },
       true,
     ],
-    ['fault dropped port.swing 20%', { fault: 'dropped', joint: 0, share: 0.2 }, true],
-    ['fault late port.swing 15 ms', { fault: 'late', joint: 0, delay: 0.015 }, true],
-    ['end late port.swing', { fault: 'late', joint: 0 }, false],
+    ['fault dropped port.swing 20%', { fault: 'dropped', place: 0, amount: 0.2 }, true],
+    ['fault late port.swing 15 ms', { fault: 'late', place: 0, amount: 0.015 }, true],
+    ['end late port.swing', { fault: 'late', place: 0 }, false],
   ])('%s', (line, fault, on) => {
-    expect(parseOrder(line, joints)).toMatchObject({ kind: 'fault', fault, on })
+    expect(parseOrder(line, rig)).toMatchObject({ kind: 'fault', fault, on })
   })
 
   it.each([
-    [{ fault: 'offset', joint: 2, angle: 0.123456789012345, share: 0, delay: 0 }, true],
-    [{ fault: 'dropped', joint: 0, angle: 0, share: 0.3, delay: 0 }, true],
-    [{ fault: 'late', joint: 11, angle: 0, share: 0, delay: 1e-9 }, true],
-    [{ fault: 'unpowered', joint: 3, angle: 0, share: 0, delay: 0 }, true],
-    [{ fault: 'offset', joint: 2, angle: 0, share: 0, delay: 0 }, false],
+    [{ fault: 'offset', place: 2, other: -1, amount: 0.123456789012345 }, true],
+    [{ fault: 'dropped', place: 0, other: -1, amount: 0.3 }, true],
+    [{ fault: 'late', place: 11, other: -1, amount: 1e-9 }, true],
+    [{ fault: 'unpowered', place: 3, other: -1, amount: 0 }, true],
+    [{ fault: 'offset', place: 2, other: -1, amount: 0 }, false],
   ] as const)('is written so that it reads as the same: %j', (fault, on) => {
-    expect(parseOrder(faultLine(fault, on, joints), joints)).toEqual({ kind: 'fault', fault, on })
+    expect(parseOrder(faultLine(fault, on, rig), rig)).toEqual({ kind: 'fault', fault, on })
   })
 
   it.each([
@@ -267,6 +267,6 @@ describe('an order', () => {
     ['fault offset port.elbow 5', /has no unit/],
     ['fault late port.elbow 5 deg', /has the unit "deg"/],
   ])('%s is refused', (line, message) => {
-    expect(() => parseOrder(line, joints)).toThrow(message)
+    expect(() => parseOrder(line, rig)).toThrow(message)
   })
 })

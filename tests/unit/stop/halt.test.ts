@@ -113,7 +113,7 @@ describe('drives', () => {
 describe('a joint that slips after it was at rest', () => {
   const jam = (on: boolean) => {
     for (const { index } of rig.rig.joints)
-      rig.plant.fault({ joint: index, fault: 'jammed', angle: 0, share: 0, delay: 0 }, on)
+      rig.plant.fault({ fault: 'jammed', place: index, other: -1, amount: 0 }, on)
   }
   /** Without brakes, held by something until they confirmed; from 1.9 s of the sag window's 2 s on they slip. */
   const slipping = () => {

@@ -114,7 +114,7 @@ describe('a passive survey', () => {
       s.time.runUntil(nanos(k * 0.005))
       bench.tick()
     }
-    s.plant.fault({ fault: 'silent', joint: 2, angle: 0, share: 0, delay: 0 }, true)
+    s.plant.fault({ fault: 'silent', place: 2, other: -1, amount: 0 }, true)
     s.pass(0.1)
     s.listen()
     s.pass(1, () => s.mocks[0]!.attach('sync').send(frame(0x80, new Uint8Array(0))))
@@ -239,7 +239,7 @@ describe('an asking survey', () => {
   it('names the one that does not answer', () => {
     const s = surveyed()
     s.pass(0.1)
-    s.plant.fault({ fault: 'silent', joint: 7, angle: 0, share: 0, delay: 0 }, true)
+    s.plant.fault({ fault: 'silent', place: 7, other: -1, amount: 0 }, true)
     s.listen()
     s.asker.begin(s.time.now())
     s.pass(1, () => s.asker.tick(s.time.now()))

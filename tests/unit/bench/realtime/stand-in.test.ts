@@ -50,10 +50,10 @@ async function scene(given: {
   })) as unknown as Adapter[]
   const orders: string[] = []
   const socket = await serveOrders(path, { ...standInName(rig), ...given.name }, (line) => {
-    const order = parseOrder(line, rig.joints)
+    const order = parseOrder(line, rig)
     orders.push(line)
     if (order.kind === 'quiet') given.onQuiet(say, order.number)
-    if (order.kind === 'fault' && given.refuse) parseOrder('fault', rig.joints)
+    if (order.kind === 'fault' && given.refuse) parseOrder('fault', rig)
   })
   const end = (): void => socket.end()
   ends.push(end)
@@ -76,7 +76,7 @@ const honest = (say: (bus: number, frame: Frame) => void, number: number): void 
   say(0, shown(number))
   say(1, shown(number))
 }
-const jam = { fault: 'jammed', joint: 2, angle: 0, share: 0, delay: 0 } as const
+const jam = { fault: 'jammed', place: 2, other: -1, amount: 0 } as const
 
 describe('arms that are said to be a stand-in', () => {
   it('are believed once they were seen on each bus and nobody else spoke; then they begin anew, and are told faults', async () => {
@@ -88,7 +88,7 @@ describe('arms that are said to be a stand-in', () => {
     expect(sent.every((f) => f.data[0] === 0x40 && f.data[2] === 0x10 && f.data[1] === 0)).toBe(true)
     say(0, frame(0x18b, new Uint8Array(8)))
     line.fault(jam, true)
-    line.fault({ ...jam, fault: 'late', delay: 0.015 }, true)
+    line.fault({ ...jam, fault: 'late', amount: 0.015 }, true)
     line.fault(jam, false)
     await until(() => orders.length === 5)
     expect(orders.slice(2)).toEqual([

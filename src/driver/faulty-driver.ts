@@ -1,0 +1,86 @@
+/** A driver whose commands or setpoints go astray on the way, as a scenario asks for it. */
+import type { Fault, FaultTaker } from '../files/faults/catalogue.js'
+import type { Command } from '../files/scenario.js'
+import type { Driver } from './contract.js'
+
+export class FaultyDriver implements Driver, FaultTaker {
+  readonly #driver: Driver
+  /** s */
+  readonly #period: number
+  #commandsLost = false
+  #command: Command | null = null
+  readonly #commands = new Late<Command>()
+  #stale = false
+  readonly #given: Float64Array
+  readonly #setpoints = new Late<Float64Array>()
+  #noNumber = false
+
+  constructor(driver: Driver, period: number) {
+    this.#driver = driver
+    this.#period = period
+    this.#given = Float64Array.from(driver.parkPose)
+  }
+
+  get parkPose(): Float64Array {
+    return this.#driver.parkPose
+  }
+
+  get parked(): boolean {
+    return this.#driver.parked
+  }
+
+  get done(): boolean {
+    return this.#driver.done ?? false
+  }
+
+  begin(): void {
+    this.#driver.begin()
+    this.#given.set(this.#driver.parkPose)
+    this.#command = null
+    this.#commands.clear()
+    this.#setpoints.clear()
+  }
+
+  step(command: Command, out: Float64Array): void {
+    if (!this.#commandsLost || this.#command === null) this.#command = command
+    this.#driver.step(this.#commands.pass(this.#command), out)
+    if (this.#setpoints.on) out.set(this.#setpoints.pass(out.slice()))
+    if (this.#stale) out.set(this.#given)
+    else this.#given.set(out)
+    if (this.#noNumber) out[0] = Number.NaN
+  }
+
+  fault({ fault, amount }: Fault, on: boolean): void {
+    const periods = on ? Math.round(amount / this.#period) : 0
+    if (fault === 'commands-lost') this.#commandsLost = on
+    else if (fault === 'commands-late') this.#commands.by(periods)
+    else if (fault === 'setpoints-stale') this.#stale = on
+    else if (fault === 'setpoints-late') this.#setpoints.by(periods)
+    else if (fault === 'no-number') this.#noNumber = on
+  }
+}
+
+/** What is put in comes out so many turns later; until then the first goes on coming out. */
+class Late<T> {
+  #turns = 0
+  #waiting: T[] = []
+
+  get on(): boolean {
+    return this.#turns > 0
+  }
+
+  by(turns: number): void {
+    this.#turns = turns
+    this.#waiting = []
+  }
+
+  clear(): void {
+    this.#waiting = []
+  }
+
+  pass(value: T): T {
+    if (this.#turns === 0) return value
+    this.#waiting.push(value)
+    return this.#waiting.length > this.#turns ? this.#waiting.shift()! : this.#waiting[0]!
+  }
+}
