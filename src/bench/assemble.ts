@@ -6,7 +6,7 @@ import { FaultyDriver } from '../driver/faulty-driver.js'
 import { ReferenceDriver } from '../driver/reference.js'
 import { DrystrokeError } from '../errors.js'
 import type { Finding } from '../files/event.js'
-import { FAULTS, type FaultTaker } from '../files/faults/catalogue.js'
+import type { FaultTaker } from '../files/faults/catalogue.js'
 import type { Rig } from '../files/rig.js'
 import type { Scenario } from '../files/scenario.js'
 import type { Plant } from '../plant/contract.js'
@@ -67,10 +67,7 @@ export function assemble({ recording, ...parts }: RunParts): AssembledRun {
     onFailure: (error) => bench?.onDefect(error),
   })
   const driver = parts.driver ?? new ReferenceDriver(parts.rig)
-  // What can go astray costs time: only where the scenario has it.
-  const faulty = parts.scenario.faults.some(({ fault }) => FAULTS[fault].target === 'driver')
-    ? new FaultyDriver(driver, parts.rig.control.period)
-    : null
+  const faulty = FaultyDriver.where(parts.scenario.faults, driver, parts.rig.control.period)
   bench = new Bench({
     ...parts,
     driver: faulty ?? driver,

@@ -1,5 +1,5 @@
 /** A run on the mock bus in virtual time: as fast as the machine can, the same bytes every time. */
-import { type Nanos, VirtualTime, wall } from '../clock.js'
+import { VirtualTime, wall } from '../clock.js'
 import type { Rig } from '../files/rig.js'
 import type { Scenario } from '../files/scenario.js'
 import type { RecordingWriter } from '../record/write.js'
@@ -7,9 +7,8 @@ import type { Judgement } from '../verdict/judge.js'
 import type { WatchSettings } from '../watch/settings.js'
 import { assemble, throwFailure } from './assemble.js'
 import type { Interrupt } from './interrupt.js'
-import { LoopTime } from './loop-time.js'
-import { Pacer } from './pacer.js'
 import { simulatedArms } from './simulated.js'
+import { VirtualLoop } from './virtual-loop.js'
 
 /** ms of wall time after which the loop lets signals, and whoever shows progress, have their turn. */
 const YIELD_AFTER = 20
@@ -35,29 +34,17 @@ export async function runVirtual(run: VirtualRun): Promise<Judgement> {
   const { rig, scenario, seed, recording } = run
   const time = new VirtualTime()
   const arms = simulatedArms(rig, time, seed, scenario.plant)
-  let through: Nanos = 0
-  // A process that stands still takes no frames, and sends none: the stop has to wait for it too.
-  const loop = new LoopTime(seed, (still) => {
-    through = time.now() + still
-    for (const bus of arms.buses) bus.hold(through)
-  })
+  const loop = new VirtualLoop(time, rig.control.period, seed, arms.buses)
   const { bench, judge, log } = assemble({
-    ...{ rig, scenario, seed, clock: time, recording, clockFaults: loop },
+    ...{ rig, scenario, seed, clock: time, recording, clockFaults: loop.faults },
     ...arms,
   })
-  const pacer = new Pacer(time.now(), rig.control.period * 1e9)
   const defects: unknown[] = []
   let yieldedAt = wall.ms()
   let flushedAt = yieldedAt
   while (!bench.ended) {
     try {
-      time.runUntil(pacer.due + loop.holdUp())
-      pacer.begin(time.now())
-      try {
-        bench.tick(pacer.late, pacer.missed)
-      } finally {
-        pacer.end(Math.max(time.now(), through))
-      }
+      loop.turn((late, missed) => bench.tick(late, missed))
     } catch (error) {
       // The arms come to rest first; then the error goes its way.
       if (defects.length === MOST_DEFECTS) throw error

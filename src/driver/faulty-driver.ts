@@ -1,5 +1,5 @@
 /** A driver whose commands or setpoints go astray on the way, as a scenario asks for it. */
-import type { Fault, FaultTaker } from '../files/faults/catalogue.js'
+import { FAULTS, type Fault, type FaultTaker } from '../files/faults/catalogue.js'
 import type { Command } from '../files/scenario.js'
 import type { Driver } from './contract.js'
 
@@ -14,6 +14,12 @@ export class FaultyDriver implements Driver, FaultTaker {
   readonly #given: Float64Array
   readonly #setpoints = new Late<Float64Array>()
   #noNumber = false
+
+  /** Where none of the faults is the driver's there is none: what can go astray costs time. @param period s */
+  static where(faults: readonly Fault[], driver: Driver, period: number): FaultyDriver | null {
+    const astray = faults.some(({ fault }) => FAULTS[fault].target === 'driver')
+    return astray ? new FaultyDriver(driver, period) : null
+  }
 
   constructor(driver: Driver, period: number) {
     this.#driver = driver

@@ -314,7 +314,13 @@ export class CanNode {
     const frame = pdo.pack()
     const delay = drive === null ? 0 : drive.feedbackDelay()
     line.feed(scheduler, frame, delay, this.#sendFeedback)
-    if (line.twin !== null) line.feed(scheduler, line.twin(() => pdo.pack()), delay, this.#sendFeedback)
+    if (line.twin !== null)
+      line.feed(
+        scheduler,
+        line.twin(() => pdo.pack()),
+        delay,
+        this.#sendFeedback,
+      )
   }
 
   /** Left the operational state in the meantime: a PDO must not go out any more. */

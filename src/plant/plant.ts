@@ -18,6 +18,8 @@ import { Supply } from './supply.js'
 /** What the plant needs to know of a rig. */
 export type PlantRig = Pick<Rig, 'joints' | 'buses' | 'simulation' | 'control' | 'link'> & {
   readonly arms: readonly Pick<Rig['arms'][number], 'side' | 'joints'>[]
+  /** Where joints differ in what they are simulated with; left out: all as `simulation` says. */
+  readonly simulationOf?: (joint: Rig['joints'][number]) => Rig['simulation']
 }
 
 /**
@@ -37,10 +39,11 @@ export function createPlant(
   const supply = new Supply(rig.simulation.supply)
   const drives = rig.joints.map((joint) => {
     const port = attach(joint.wire.bus, joint.name)
-    if (isFrames(joint)) return new FramesDevice(rig, joint, scheduler, port, seed, afloat, supply)
+    const own = rig.simulationOf ? { ...rig, simulation: rig.simulationOf(joint) } : rig
+    if (isFrames(joint)) return new FramesDevice(own, joint, scheduler, port, seed, afloat, supply)
     if (isCia402(joint)) {
       const { reports } = rig.buses[joint.wire.bus]!
-      return new SimulatedDrive(rig, joint, scheduler, port, seed, afloat, supply, reports)
+      return new SimulatedDrive(own, joint, scheduler, port, seed, afloat, supply, reports)
     }
     throw new DrystrokeError('defect', `${joint.name} speaks no protocol that can be simulated`)
   })

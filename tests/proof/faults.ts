@@ -3,20 +3,27 @@
  * a bound, from physics and from what the rig states, on how long that may take. Written down before any threshold is set by what
  * runs show; what is not caught is a result.
  */
+import type { FaultTarget } from '../../src/files/faults/kind.js'
 import type { Rig } from '../../src/files/rig.js'
 import type { TimedFault } from '../../src/files/scenario.js'
 import type { WatchSettings } from '../../src/watch/settings.js'
+import { ARM_ENTRIES } from './faults/arms.js'
+import { BENCH_ENTRIES } from './faults/bench.js'
+import { BUS_ENTRIES } from './faults/buses.js'
+import { DRIVE_ENTRIES } from './faults/drives.js'
+import { ENCODER_ENTRIES } from './faults/encoders.js'
+import { LINE_ENTRIES } from './faults/lines.js'
 
-type ProofRig = Rig<WatchSettings>
+export type ProofRig = Rig<WatchSettings>
 
 export interface FaultEntry {
   readonly name: string
-  readonly target: 'joint' | 'arm' | 'bus' | 'driver' | 'clock'
+  readonly target: FaultTarget
   /** SI, or a count; three equal numbers where the fault is there or is not. */
   readonly severities: (rig: ProofRig) => readonly [small: number, nominal: number, large: number]
   /** Name of a watch, or of what stops a run besides the watches, that should name the cause; or `none: ` and the reason. */
   readonly expected: string
-  /** s, from the beginning of the fault to the finding */
+  /** s, from the beginning of the fault (or of the scenario, where it is there from power-on) to the finding */
   readonly detectWithin: (rig: ProofRig, severity: number) => number
   /** One sentence: why this watch, and why in this time. */
   readonly why: string
@@ -24,28 +31,11 @@ export interface FaultEntry {
   readonly faults: (rig: ProofRig, severity: number, at: number) => readonly TimedFault[]
 }
 
-/** A joint of middle size that moves in every stroke. */
-const swing = (rig: ProofRig): number => rig.joints.findIndex((j) => j.name.endsWith('swing'))
-/** s, a feedback frame's way from the drive to the watch that judges at the next tick. */
-const cycle = (rig: ProofRig): number => 2 * rig.control.period
-
 export const FAULT_ENTRIES: readonly FaultEntry[] = [
-  {
-    name: 'silent',
-    target: 'joint',
-    severities: () => [1, 1, 1],
-    expected: 'silence',
-    detectWithin: (rig) => rig.watch.silence.periods * rig.control.period + cycle(rig),
-    why: 'Feedback is missed once it is older than the watch bears, and that is seen at the next tick.',
-    faults: (rig, _, at) => [
-      {
-        at,
-        lasts: Number.POSITIVE_INFINITY,
-        fault: 'silent',
-        place: swing(rig),
-        other: -1,
-        amount: 0,
-      },
-    ],
-  },
+  ...LINE_ENTRIES,
+  ...ENCODER_ENTRIES,
+  ...DRIVE_ENTRIES,
+  ...ARM_ENTRIES,
+  ...BUS_ENTRIES,
+  ...BENCH_ENTRIES,
 ]
