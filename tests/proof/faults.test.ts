@@ -21,7 +21,7 @@ it.each(FAULT_ENTRIES)(
       expect(Number.isFinite(severity)).toBe(true)
       const within = entry.detectWithin(rig, severity)
       expect(within).toBeGreaterThan(0)
-      expect(within).toBeLessThan(20)
+      expect(within).toBeLessThanOrEqual(60)
       const faults = entry.faults(rig, severity, 6)
       expect(faults.length).toBeGreaterThan(0)
       expect(faults.some((f) => f.fault === entry.name)).toBe(true)

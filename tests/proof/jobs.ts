@@ -46,6 +46,9 @@ export function twinOf(job: Extract<Job, { kind: 'fault' | 'driver' }>): Job {
 /** s that a run goes on after the time by which a fault should be found: a stop, and what comes after it. */
 const AFTERWARDS = 4
 
+/** s: what is told at the end of a run alone is not waited for. */
+const MOST_AWAITED = 20
+
 export interface Extent {
   readonly set: SetName
   /** Clean runs, and seeds of each entry at each severity. */
@@ -91,7 +94,8 @@ export function runOf(job: Job, root: string): Run {
       const severity = severityOf(entry, rig, job.level)
       const faults = entry.faults(rig, severity, FAULT_AT)
       const scenario = scripted(rig, 'ahead', seed, faults)
-      const duration = FAULT_AT + entry.detectWithin(rig, severity) + AFTERWARDS
+      const bound = entry.detectWithin(rig, severity)
+      const duration = FAULT_AT + Math.min(bound, MOST_AWAITED) + AFTERWARDS
       return { ...common, rig, scenario: { ...scenario, duration } }
     }
     case 'driver': {

@@ -1,8 +1,10 @@
 /** One run of the proof: in memory, in virtual time, with the judge that every run has; what came of it as a row. */
 import { Bench } from '../../src/bench/bench.js'
 import { type LogListeners, runLog } from '../../src/bench/log.js'
-import { nanos, VirtualTime } from '../../src/clock.js'
+import { VirtualLoop } from '../../src/bench/virtual-loop.js'
+import { VirtualTime } from '../../src/clock.js'
 import type { Driver } from '../../src/driver/contract.js'
+import { FaultyDriver } from '../../src/driver/faulty-driver.js'
 import { ReferenceDriver } from '../../src/driver/reference.js'
 import type { BenchEvent, Finding, Severity } from '../../src/files/event.js'
 import type { Rig } from '../../src/files/rig.js'
@@ -77,12 +79,20 @@ export function runOnce(run: Run): Outcome {
   const nothing = (): void => {}
   const recording = { frame: nothing, event: (e: BenchEvent) => watched.see(e), flush: nothing }
   const log = runLog(recording, judge, findings, listeners)
-  bench = new Bench({ rig, scenario, seed, clock: time, ...arms, driver, log })
+  const { period } = rig.control
+  const loop = new VirtualLoop(time, period, seed, arms.buses)
+  const faulty = FaultyDriver.where(scenario.faults, driver, period)
+  bench = new Bench({
+    ...{ rig, scenario, seed, clock: time, clockFaults: loop.faults },
+    ...arms,
+    driver: faulty ?? driver,
+    ...(faulty ? { driverFaults: faulty } : {}),
+    log,
+  })
   const most = Math.round(LONGEST / rig.control.period)
   for (let k = 0; !bench.ended; k++) {
     if (k > most) throw new Error(`the run had not ended after ${LONGEST} s; its stage is ${bench.stage}`)
-    time.runUntil(nanos(k * rig.control.period))
-    bench.tick()
+    loop.turn((late, missed) => bench!.tick(late, missed))
   }
   if (log.failure) throw log.failure.error
   return watched.outcome(judge.close().verdict, run.without)
@@ -95,6 +105,9 @@ class Follower {
   readonly #asked: Float64Array
   #asks = false
   #approaching = false
+  #played = false
+  /** The fault was there before anything moved: its time counts from the first stroke, or, where it never came to that, from the start. */
+  #fromStart = false
   #first: number | null = null
   #onset: number | null = null
 
@@ -107,8 +120,12 @@ class Follower {
   see(e: BenchEvent): void {
     this.#first ??= e.t
     const compared = this.#compared
-    if (e.kind === 'fault' && e.begins) this.#onset ??= e.t
-    else if (e.kind === 'stage') {
+    if (e.kind === 'fault' && e.begins) {
+      if (this.#played) this.#onset ??= e.t
+      else this.#fromStart = true
+    } else if (e.kind === 'stage') {
+      if (e.stage === 'play') this.#played = true
+      if (this.#played && this.#fromStart) this.#onset ??= e.t
       // On the way to the park pose the arms are not where any driver would have them.
       this.#approaching = e.stage === 'approach'
       if (this.#approaching && compared?.parksElsewhere) this.#onset ??= e.t
@@ -125,6 +142,7 @@ class Follower {
 
   outcome({ outcome, sentence, findings, stop, watches, length }: Verdict, without?: string): Outcome {
     const first = this.#first ?? 0
+    if (this.#fromStart && !this.#played) this.#onset = first
     const seconds = (t: number): number => (t - first) / 1e9
     return {
       outcome,

@@ -6,8 +6,7 @@
  * where it stands at power-on; afloat also the friction of its train. Dry, the friction of the simulated joint is an invented part of
  * its torque limit and no setting: it stays.
  */
-import type { Bus } from '../../src/bus/contract.js'
-import { MockBus } from '../../src/bus/mock.js'
+import { MockBus, type MockPort } from '../../src/bus/mock.js'
 import { MockFaults } from '../../src/bus/mock-faults.js'
 import type { Scheduler } from '../../src/clock.js'
 import type { Joint, PlantKind, Rig, SimulationSettings } from '../../src/files/rig.js'
@@ -22,7 +21,7 @@ export const TOLERANCE = 0.2
 const START = (2 * Math.PI) / 180
 
 export interface SimulatedArms {
-  readonly buses: readonly Bus[]
+  readonly buses: readonly MockPort[]
   readonly plant: Plant
   readonly busFaults: MockFaults
 }
@@ -72,27 +71,12 @@ export function drawnArms(rig: Rig, scheduler: Scheduler, seed: number, kind: Pl
   const buses = rig.buses.map(({ queue }, i) => mocks[i]!.attach('bench', { order: 'handed over', queue }))
   const afloat =
     kind === 'afloat' ? new Afloat({ ...rig, joints: rig.joints.map((j) => rubbing(j, seed)) }) : null
-  // One plant for each joint: what it is made of differs from joint to joint.
-  const plants = rig.joints.map((joint) =>
-    createPlant(
-      { ...rig, joints: [joint], simulation: drawn(rig.simulation, joint, seed) },
-      scheduler,
-      (bus, name) => mocks[bus]!.attach(name, { order: 'by identifier' }),
-      seed,
-      afloat,
-    ),
+  const plant = createPlant(
+    { ...rig, simulationOf: (joint) => drawn(rig.simulation, joint, seed) },
+    scheduler,
+    (bus, name) => mocks[bus]!.attach(name, { order: 'by identifier' }),
+    seed,
+    afloat,
   )
-  const one = new Float64Array(1)
-  const plant: Plant = {
-    fault: (fault, on) => plants[fault.joint]!.fault({ ...fault, joint: 0 }, on),
-    witness(t, out) {
-      for (let j = 0; j < plants.length; j++) {
-        plants[j]!.witness(t, one)
-        out[j] = one[0]!
-      }
-    },
-    powered: (joint) => plants[joint]!.powered(0),
-    craft: afloat?.craft.state ?? null,
-  }
-  return { buses, plant, busFaults: new MockFaults(mocks, buses, seed) }
+  return { buses, plant, busFaults: new MockFaults(rig, scheduler, mocks, buses, seed) }
 }

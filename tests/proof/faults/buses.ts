@@ -1,6 +1,6 @@
 /** Faults of a bus and of the harness's end of it. */
 import type { FaultEntry } from '../faults.js'
-import { AT_THE_END, cycle, entry, plain } from './terms.js'
+import { cycle, entry, plain } from './terms.js'
 
 /** s: 16 frames that fail make error passive, 32 bus-off (ISO 11898-1: 8 for each, 128 and 256); each cycle offers a dozen. */
 const confined = (rig: Parameters<FaultEntry['severities']>[0]): number => 32 * rig.control.period
@@ -107,7 +107,7 @@ export const BUS_ENTRIES: readonly FaultEntry[] = [
     'bus',
     (rig) => [rig.watch.bus.load.warning, rig.watch.bus.load.limit, 1],
     'bus',
-    () => AT_THE_END / 10,
+    () => 2,
     'Load is taken over one second, in steps of 10 ms; its frames are none of the rig, which is told at once.',
   ),
 ]

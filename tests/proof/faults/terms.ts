@@ -17,8 +17,8 @@ export const stroke = (rig: ProofRig): number => 2 / rig.stroke.recovery
 /** s until a difference that grows with the motion, or is there at once, has stood for the tracking watch's patience */
 export const tracked = (rig: ProofRig): number => stroke(rig) + rig.watch.tracking.timeout + cycle(rig)
 
-/** s until something that is told at the end of the run alone is told */
-export const AT_THE_END = 19
+/** s until something that is told at the end of the run alone is told: the longest that a run of the proof goes on, parks and rests */
+export const AT_THE_END = 60
 
 /** rad: what the tracking watch bears. */
 export const window = (rig: ProofRig): number => rig.watch.tracking.window
