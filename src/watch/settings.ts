@@ -253,7 +253,7 @@ export const watchSchemas = {
       'failure',
       'warning',
     ]).prefault('failure'),
-    rise: number('counts by which error counters may rise within 10 s', 8, 255).prefault(24),
+    rise: number('counts by which error counters may rise within 10 s', 8, 255).prefault(64),
     lost: quantity('share', 'feedback frames that may be lost', { min: '0 %', max: '100 %' }).prefault('1 %'),
     doubled: quantity('share', 'feedback frames that may come twice', { min: '0 %', max: '100 %' }).prefault(
       '1 %',

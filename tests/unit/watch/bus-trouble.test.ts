@@ -48,7 +48,7 @@ describe('bus watch: what a controller reports', () => {
   })
 
   it('counts that rise are told before they warn: once, and by how much', () => {
-    const { run, findings } = watching('bus')
+    const { run, findings } = watching('bus', { watch: { bus: { rise: 24 } } })
     run.stage('play').cycles(10, ALL)
     says(run, 'active', { trouble: 'bus error', tx: 8 })
     says(run, 'active', { trouble: 'bus error', tx: 23 })
@@ -60,7 +60,7 @@ describe('bus watch: what a controller reports', () => {
   })
 
   it('counts that come and go are no rise, nor are those that rise over a long time', () => {
-    const { run, findings } = watching('bus')
+    const { run, findings } = watching('bus', { watch: { bus: { rise: 24 } } })
     run.stage('play').cycles(10, ALL)
     for (let i = 0; i < 20; i++)
       says(run, 'active', { trouble: 'arbitration lost', rx: i % 2 === 0 ? 20 : 0 })
