@@ -25,7 +25,8 @@ struct Body {
 };
 
 int main() {
-  std::vector<Body> bodies(size_t(number()));
+  // A cast in round brackets would declare a function.
+  std::vector<Body> bodies(static_cast<size_t>(number()));
   for (Body &b : bodies) {
     b.box = number() != 0;
     b.radius = number();
@@ -33,7 +34,7 @@ int main() {
     const double x = number(), y = number(), z = number();
     b.shape = std::make_shared<fcl::Boxd>(x, y, z);
   }
-  std::vector<std::pair<int, int>> pairs(size_t(number()));
+  std::vector<std::pair<int, int>> pairs(static_cast<size_t>(number()));
   for (auto &p : pairs) {
     p.first = int(number());
     p.second = int(number());
