@@ -110,7 +110,10 @@ export class StrokeMeter {
 
   /** The share of the length that is asked for from now on. */
   reach(share: number): void {
+    if (share === this.#reach) return
     this.#reach = share
+    // Whether the blade has passed the ends of a longer even part is not known.
+    this.heading = 0
   }
 
   /** Is the blade on its way back through the even part? */

@@ -2,8 +2,12 @@
  * What the command asks of one side, and what a driver that keeps the rig's acceleration and jerk can have made of it: the side's
  * speed, its direction, the length of its stroke, and for how long it has been so. Whoever drives: the reference driver's
  * setpoints have no part in it.
+ *
+ * A side that is asked for nothing for its dwell lifts its blade and takes it to its park place, and a command that comes meanwhile may
+ * wait till then. Another driver may heed it at once: what is asked counts as steady when both would have come to it.
  */
 import type { Rig, Side } from '../files/rig.js'
+import { parkTimes } from '../motion/blade.js'
 import { SHORTEST } from '../motion/side.js'
 import { portSpeed, starboardSpeed } from '../motion/side-speeds.js'
 import { Slew } from '../motion/slew.js'
@@ -18,16 +22,28 @@ export class SideDemand {
   share = 1
   /** s for which wanted and possible direction have agreed */
   agreed = 0
-  /** s for which the speed could have been the wanted one; zero speed too */
+  /** s for which the speed must have been the wanted one, whether the driver parks its blade first or not; zero speed too */
   steady = 0
   readonly #rig: Pick<Rig, 'craft' | 'driver' | 'stroke' | 'control'>
   readonly #port: boolean
   readonly #follower: Slew
+  /** The same of a side that parks its blade first. */
+  readonly #late: Slew
+  /** s that parking takes at the most */
+  readonly #parkTime: number
+  #parked = true
+  /** s, of the dwell; and of the parking that is still to come */
+  #still = 0
+  #parking = 0
 
-  constructor(rig: Pick<Rig, 'craft' | 'driver' | 'stroke' | 'control'>, side: Side) {
+  constructor(rig: Pick<Rig, 'arms' | 'craft' | 'driver' | 'stroke' | 'control'>, side: Side) {
     this.#rig = rig
     this.#port = side === 'port'
     this.#follower = new Slew(rig.driver.acceleration, rig.driver.jerk, rig.control.period)
+    this.#late = new Slew(rig.driver.acceleration, rig.driver.jerk, rig.control.period)
+    const paddles = rig.arms.map((arm) => arm.paddle)
+    const { lift, carry } = parkTimes(rig.stroke, paddles)
+    this.#parkTime = lift + carry
   }
 
   /** m/s that the side can have come to */
@@ -43,6 +59,10 @@ export class SideDemand {
   /** At rest: a stage begins in which the driver starts from its park pose, or has nothing to say. */
   rest(): void {
     this.#follower.reset(0)
+    this.#late.reset(0)
+    this.#parked = true
+    this.#parking = 0
+    this.#still = 0
     this.wanted = 0
     this.agreed = 0
     this.steady = 0
@@ -51,6 +71,7 @@ export class SideDemand {
   /** @param surge m/s @param yaw rad/s */
   command(surge: number, yaw: number): void {
     const { craft, driver, stroke } = this.#rig
+    const { wanted, share } = this
     const port = portSpeed(surge, yaw, craft.track)
     const starboard = starboardSpeed(surge, yaw, craft.track)
     const speed = this.#port ? port : starboard
@@ -58,6 +79,8 @@ export class SideDemand {
     // With coupled sides the faster one sets the cadence and the other shortens its stroke.
     const fastest = Math.max(Math.abs(port), Math.abs(starboard))
     this.share = stroke.sides === 'free' || fastest === 0 ? 1 : Math.abs(speed) / fastest
+    // A slow ramp is followed without delay, and is not steady all the same.
+    if (this.wanted !== wanted || this.share !== share) this.steady = 0
   }
 
   /** One control period of what the command may have come to. */
@@ -66,6 +89,24 @@ export class SideDemand {
     const agrees = this.wanted !== 0 && Math.sign(this.possible) === Math.sign(this.wanted)
     const { period } = this.#rig.control
     this.agreed = agrees ? this.agreed + period : 0
-    this.steady = Math.abs(this.possible - this.wanted) < SAME_SPEED ? this.steady + period : 0
+    this.#stepLate()
+    const off = Math.max(Math.abs(this.possible - this.wanted), Math.abs(this.#late.value - this.wanted))
+    this.steady = off < SAME_SPEED ? this.steady + period : 0
+  }
+
+  #stepLate(): void {
+    const { control, stroke } = this.#rig
+    const late = this.#late
+    if (this.#parking > 0) {
+      this.#parking -= control.period
+      return
+    }
+    late.step(this.wanted)
+    const still = this.wanted === 0 && late.value === 0 && late.slope === 0
+    this.#still = still ? this.#still + control.period : 0
+    if (!still) this.#parked = false
+    if (this.#parked || this.#still < stroke.dwell) return
+    this.#parked = true
+    this.#parking = this.#parkTime
   }
 }

@@ -37,7 +37,7 @@ describe('stroke watch, on strokes as the rig has them', () => {
     for (const mode of ['free', 'together', 'alternating']) {
       const { findings, figure } = play({
         orders,
-        lasts: 25,
+        lasts: 30,
         change: (text) => (mode === 'free' ? text : change(text, 'sides: free', `sides: ${mode}`)),
       })
       expect(findings).toEqual([])
