@@ -28,7 +28,7 @@ const follows = (status) => enabled(status) && (status & 0x1000) !== 0
 
 export class OwningDriver {
   /**
-   * @param rig { period (s), quickStop (rad/s2), joints: [{ bus, node, countsPerRadian, sign, zero }], stopIds: [bus] }
+   * @param rig { period (s), quickStop (rad/s2), window (rad), windowTimeout, heartbeat and heartbeatTimeout (ms), joints: [{ bus, node, countsPerRadian, sign, zero }], stopIds: [bus] }
    * @param send (bus, id, bytes) => void
    * @param lead { parkPose, begin(), step(command, out) }: setpoints (rad) for the next period
    * @param faults { ignoresStop, enablesAgain, sync }: what it does wrong
@@ -68,15 +68,15 @@ export class OwningDriver {
       [communication, 1, id, 4],
     ]
     return [
-      [0x1017, 0, 50, 2],
-      ...(this.faults.noHeartbeat ? [] : [[0x1016, 1, HARNESS_NODE * 65536 + 100, 4]]),
+      [0x1017, 0, rig.heartbeat, 2],
+      ...(this.faults.noHeartbeat ? [] : [[0x1016, 1, HARNESS_NODE * 65536 + rig.heartbeatTimeout, 4]]),
       [0x1029, 1, 0, 1],
       [0x6007, 0, 3, 2],
       [0x605a, 0, this.faults.quickStopOption ?? 2, 2],
       [0x605e, 0, 2, 2],
       [0x6085, 0, Math.round(rig.quickStop * countsPerRadian), 4],
-      [0x6065, 0, Math.round(0.17 * countsPerRadian), 4],
-      [0x6066, 0, 100, 2],
+      [0x6065, 0, Math.round(rig.window * countsPerRadian), 4],
+      [0x6066, 0, rig.windowTimeout, 2],
       [0x6060, 0, 8, 1],
       [0x60c2, 1, Math.round(rig.period * 1000), 1],
       [0x60c2, 2, 0xfd, 1],
@@ -206,6 +206,10 @@ export function rigFor({ control, link, joints, buses }) {
   return {
     period: control.period,
     quickStop: link.quickStop,
+    heartbeat: Math.round(1000 * link.driveHeartbeat),
+    window: link.window,
+    windowTimeout: Math.round(1000 * link.windowTimeout),
+    heartbeatTimeout: Math.round(1000 * link.heartbeatTimeout),
     stopIds: buses.map((bus) => bus.controlword),
     joints: joints.map(({ wire: { bus, node, countsPerRadian, sign, zero } }) => ({
       bus,
