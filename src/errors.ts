@@ -29,6 +29,16 @@ const STATUS_OF = {
   'not-confirmed': EXIT.badInput,
   /** Arms are said to be a stand-in, and have not proven it. */
   'not-stand-in': EXIT.badInput,
+  /** The driver under test cannot be started or reached, or does not say that it is ready. */
+  'driver-access': EXIT.badInput,
+  /** In a run: it died, or cannot be reached any more. */
+  'driver-lost': EXIT.badInput,
+  /** It does not answer, or takes nothing. */
+  'driver-silent': EXIT.badInput,
+  /** What it sends is no answer. */
+  'driver-rubbish': EXIT.badInput,
+  /** It sends more than anybody reads. */
+  'driver-flood': EXIT.badInput,
   /** A bug of ours. */
   defect: EXIT.defect,
 } as const satisfies Record<string, ExitStatus>

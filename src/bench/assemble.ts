@@ -34,7 +34,7 @@ export interface RunParts {
   /** The emergency-stop box is read. */
   readonly boxed?: boolean
   /** Left out: the reference driver. */
-  readonly driver?: Driver
+  readonly driver?: Driver | undefined
   /** Left out: the harness owns the buses. */
   readonly owner?: BusOwner | null
   readonly holdToRun?: boolean
@@ -56,7 +56,7 @@ export function assemble({ recording, ...parts }: RunParts): AssembledRun {
   if (owned ? !parts.owner : link !== null && !parts.driver)
     throw new DrystrokeError(
       'usage',
-      `The rig's driver is of kind ${link?.kind}, which cannot be played yet; expected driver.kind: reference`,
+      `The rig's driver is of kind ${link?.kind}${owned ? ' and owns the buses' : ''}, which cannot be played here; expected driver.kind: reference`,
     )
   const findings: Finding[] = []
   const judge = new Judge(parts.rig, parts.scenario, { onFinding: (f) => findings.push(f) })

@@ -5,7 +5,7 @@
  */
 import type { Nanos } from '../clock.js'
 import { DrystrokeError } from '../errors.js'
-import type { Contact, Finding, OutsideStop, Stage } from '../files/event.js'
+import type { BenchEvent, Contact, Finding, OutsideStop, Stage } from '../files/event.js'
 import { JointLink } from '../link/link.js'
 import { recordedNumber } from '../record/event-fields.js'
 import type { Confirmation } from '../stop/sequence.js'
@@ -88,6 +88,7 @@ export class Bench {
       after,
       () => this.#ownership?.gone ?? false,
     )
+    driver.attach?.({ now: () => course.now, event: (e) => this.#fromDriver(e) })
     this.#witness = new Float64Array(rig.joints.length)
     this.#heartbeatTicks = Math.max(1, Math.round(rig.link.ourHeartbeat / rig.control.period))
     this.#craftTicks = Math.max(1, Math.round(CRAFT_EVERY / rig.control.period))
@@ -216,7 +217,8 @@ export class Bench {
         this.#before.prove(t)
         return
       case 'approach':
-        this.#before.approach(t)
+        if (this.#p.driver.trouble) this.#giveUp(t, this.#p.driver.trouble)
+        else this.#before.approach(t)
         return
       case 'play':
         if (this.#script.over || this.#p.driver.done) this.#enterPark()
@@ -256,13 +258,15 @@ export class Bench {
 
   #drive(t: Nanos): void {
     if (this.#ownership) return
+    const { driver } = this.#p
+    const { setpoints } = this.#sending
     try {
-      this.#p.driver.step(this.#script.command, this.#sending.setpoints)
+      // While it is withheld the script's command is zero.
+      if (this.#script.withheld && driver.stepAlone) driver.stepAlone(setpoints)
+      else driver.step(this.#script.command, setpoints)
     } catch (error) {
       if (!(error instanceof DrystrokeError)) throw error
-      const place = String(error.context.joint ?? error.context.arm ?? '')
-      this.#stops.latch('driver', place, error.message)
-      this.#course.event({ kind: 'driver', t, code: error.code, place, says: error.message })
+      this.#giveUp(t, error)
       return
     }
     this.#sending.send(t)
@@ -271,6 +275,18 @@ export class Bench {
   #silence(): void {
     this.#ownership?.silence()
     this.#ownership?.tellSilenced()
+  }
+
+  /** The driver cannot go on. */
+  #giveUp(t: Nanos, { code, context, message }: DrystrokeError): void {
+    const place = String(context.joint ?? context.arm ?? '')
+    this.#stops.latch('driver', place, message)
+    this.#course.event({ kind: 'driver', t, code, place, says: message })
+  }
+
+  /** What a driver outside of this process tells of itself, also between ticks. */
+  #fromDriver(e: BenchEvent): void {
+    if (!this.#course.ended) this.#course.event(e)
   }
 
   #logTick(t: Nanos, late: Nanos): void {

@@ -49,6 +49,11 @@ export class Player {
     return { surge, yaw }
   }
 
+  /** Commands have ceased: none reaches the driver at `s`. */
+  withheld(s: number): boolean {
+    return this.#scenario.commands[this.entry(s)]?.ceases === true
+  }
+
   /** Place in the scenario of the last command given at or before `s`, -1 before the first. */
   entry(s: number): number {
     return this.#scenario.commands.findLastIndex((c) => c.at <= s)

@@ -11,6 +11,7 @@ export class Script {
   readonly #player: Player
   #zero: Nanos | null = null
   #command: Command = AT_REST
+  #withheld = false
   #refusedEntry = -1
 
   constructor(scenario: Scenario, course: Course) {
@@ -25,6 +26,11 @@ export class Script {
 
   get command(): Command {
     return this.#command
+  }
+
+  /** No command reaches the driver, whatever is in force. */
+  get withheld(): boolean {
+    return this.#withheld
   }
 
   get over(): boolean {
@@ -48,6 +54,7 @@ export class Script {
 
   /** The command that is due at `s` is in force, or refused. */
   heed(s: number, mayMove: boolean): void {
+    this.#withhold(!this.#player.over(s) && this.#player.withheld(s))
     const due = this.#player.over(s) ? AT_REST : this.#player.command(s)
     if (due.surge === this.#command.surge && due.yaw === this.#command.yaw) return
     this.#command = due
@@ -57,5 +64,11 @@ export class Script {
       this.#refusedEntry = this.#player.entry(s)
       this.#course.event({ kind: 'refused', t: this.#course.now, what: 'command' })
     }
+  }
+
+  #withhold(begins: boolean): void {
+    if (begins === this.#withheld) return
+    this.#withheld = begins
+    this.#course.event({ kind: 'withheld', t: this.#course.now, begins })
   }
 }

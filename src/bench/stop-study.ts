@@ -16,6 +16,7 @@ import type { Interrupt } from './interrupt.js'
 import { playScenario } from './play.js'
 import { type PlannedStop, planStops, SHARES } from './stop-plan.js'
 import { runVirtual } from './virtual.js'
+import { withDriver } from './with-driver.js'
 
 export interface StudyRequest {
   readonly rig: Rig<WatchSettings>
@@ -59,7 +60,7 @@ export async function studyStops(request: StudyRequest): Promise<SpeedStudy[] | 
     const run = { ...request, scenario, seed: request.seed + i }
     const verdict =
       request.outDir === null
-        ? (await runVirtual({ ...run, recording: NOWHERE })).verdict
+        ? (await withDriver(run, (driver) => runVirtual({ ...run, driver, recording: NOWHERE }))).verdict
         : (
             await playScenario({
               ...run,

@@ -1,5 +1,6 @@
 /** A run on the mock bus in virtual time: as fast as the machine can, the same bytes every time. */
 import { VirtualTime, wall } from '../clock.js'
+import type { Driver } from '../driver/contract.js'
 import type { Rig } from '../files/rig.js'
 import type { Scenario } from '../files/scenario.js'
 import type { RecordingWriter } from '../record/write.js'
@@ -25,19 +26,22 @@ export interface VirtualRun {
   readonly seed: number
   readonly recording: Pick<RecordingWriter, 'frame' | 'event' | 'flush'>
   readonly interrupt?: Interrupt
+  /** Left out: the reference driver. */
+  readonly driver?: Driver | undefined
   /** Called at every yield with scenario time (s) or null before it begins, and the stage. */
   readonly onProgress?: (scenarioTime: number | null, stage: string) => void
 }
 
 /** Plays the scenario to its end; the recording is complete but for verdict and reports when this resolves. */
 export async function runVirtual(run: VirtualRun): Promise<Judgement> {
-  const { rig, scenario, seed, recording } = run
+  const { rig, scenario, seed, recording, driver } = run
   const time = new VirtualTime()
   const arms = simulatedArms(rig, time, seed, scenario.plant)
   const loop = new VirtualLoop(time, rig.control.period, seed, arms.buses)
   const { bench, judge, log } = assemble({
     ...{ rig, scenario, seed, clock: time, recording, clockFaults: loop.faults },
     ...arms,
+    driver,
   })
   const defects: unknown[] = []
   let yieldedAt = wall.ms()
@@ -51,6 +55,8 @@ export async function runVirtual(run: VirtualRun): Promise<Judgement> {
       defects.push(error)
       bench.onDefect(error)
     }
+    const answer = driver?.settle?.()
+    if (answer) await answer
     if (wall.ms() - yieldedAt < YIELD_AFTER) continue
     await new Promise((resolve) => setImmediate(resolve))
     if (run.interrupt?.stop) bench.onStop(run.interrupt.stop)

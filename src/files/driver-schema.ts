@@ -39,10 +39,10 @@ const everyLink = {
     'until it is ready; in virtual time also until each answer, by the wall clock',
     {
       min: '100 ms',
-      max: '5 min',
+      max: '45 s',
     },
   ).prefault('10 s'),
-  answer: quantity('time', 'age of the oldest command whose answer may still be used', {
+  answer: quantity('time', 'longest that a command may wait for its answer', {
     min: '2 ms',
     max: '10 s',
   }).prefault('50 ms'),

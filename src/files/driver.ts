@@ -27,7 +27,7 @@ interface EveryDriverLink {
   readonly every: number | null
   /** s of the wall clock: until it is ready, and in virtual time until each answer */
   readonly handshake: number
-  /** s, oldest command whose answer may still be used */
+  /** s, longest that a command may wait for its answer */
   readonly answer: number
   /** s, from the last command to the last change of a setpoint; null: as the rig's own ramps have it */
   readonly rest: number | null

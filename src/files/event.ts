@@ -149,6 +149,16 @@ export type BenchEvent =
   | { kind: 'driver'; t: Nanos; code: string; place: string; says: string }
   /** The driver's process did not obey a stop and was ended before the stop went out once more. */
   | { kind: 'silenced'; t: Nanos; says: string }
+  /** Command number `n` (from 1) was handed to the driver under test. */
+  | { kind: 'asked'; t: Nanos; n: number }
+  /** It has answered command `n`; `changed`: a setpoint is another than in the answer before. */
+  | { kind: 'answered'; t: Nanos; n: number; changed: boolean }
+  /** A line that it wrote for people. */
+  | { kind: 'said'; t: Nanos; says: string }
+  /** It could not be reached for a while, and can be again. */
+  | { kind: 'rejoined'; t: Nanos; says: string }
+  /** From now on no command reaches the driver, or one does again. */
+  | { kind: 'withheld'; t: Nanos; begins: boolean }
   /** A drive does not say what it should in set-up, seeding or enabling. */
   | { kind: 'refusal'; t: Nanos; place: string; says: string; expected: string; found: string }
   /** Something about a joint's drive that is worth a look and stopped nothing. */

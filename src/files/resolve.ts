@@ -214,7 +214,11 @@ export function resolveScenario(form: ScenarioForm, rig: Rig): Scenario {
     about: form.about,
     duration: form.duration,
     plant: form.plant ?? rig.simulation.plant,
-    commands: form.commands.map((c) => ({ ...c, surge: speedOf(c.surge, rig) })),
+    commands: form.commands.map((c) =>
+      c.ceases
+        ? { at: c.at, surge: 0, yaw: 0, over: 0, ceases: true }
+        : { at: c.at, surge: speedOf(c.surge, rig), yaw: c.yaw, over: c.over },
+    ),
     faults,
     operator,
     expect: resolveExpectation(form.expect, rig, Math.min(...causes)),

@@ -17,6 +17,7 @@ const at = (about: string) => quantity('time', about, { min: '0 s', max: '1440 m
 const span = (about: string) => quantity('time', about, { min: '0 s', max: '1440 min' })
 
 const commandForm = section('From a time on, the command is this one', {
+  ceases: z.never().optional(),
   at: at('from the moment the arms stand parked and ready'),
   surge: quantityOrShare(
     'speed',
@@ -26,6 +27,14 @@ const commandForm = section('From a time on, the command is this one', {
   ),
   yaw: quantity('angular speed', 'left turn +', { min: `-${MOST_YAW}`, max: MOST_YAW }),
   over: span('reached linearly over this time from the command before').prefault('0 s'),
+})
+
+const ceaseForm = section('From a time on no command comes, and the driver must come to rest by itself', {
+  at: at('from the moment the arms stand parked and ready'),
+  ceases: z.literal(true, { error: 'true' }).meta({ description: 'until the next entry' }),
+  surge: z.never().optional(),
+  yaw: z.never().optional(),
+  over: z.never().optional(),
 })
 
 const operatorForm = section('What the operator does', {
@@ -79,7 +88,7 @@ export const scenarioForm = section('A scenario: a scripted run', {
     max: '1440 min',
   }),
   plant: choice('what simulated arms stand on; left out: as the rig says', PLANTS).optional(),
-  commands: list(commandForm, 'in order of time', 0, 10000).prefault([]),
+  commands: list(z.union([commandForm, ceaseForm]), 'in order of time', 0, 10000).prefault([]),
   faults: list(faultForm, 'of simulated arms, mock buses, driver and clock', 0, 1000).prefault([]),
   operator: list(operatorForm, 'in order of time', 0, 1000).prefault([]),
   expect: expectForm,

@@ -27,6 +27,8 @@ export interface Command {
 export interface TimedCommand extends Command {
   readonly at: number
   readonly over: number
+  /** None comes any more until the next entry; surge and yaw are zero, which is what the driver should come to. */
+  readonly ceases?: boolean
 }
 
 /** A fault in its time. */

@@ -5,8 +5,53 @@
 import type { Finding } from '../files/event.js'
 import type { Observation, Watch } from '../watch/watch.js'
 
+/** What is told of a driver that cannot go on, by the code of its trouble. */
+const DRIVER_WORDS: Readonly<Record<string, readonly [says: string, why: string, look: string]>> = {
+  'driver-lost': [
+    'The driver is gone',
+    'Arms whose driver has died go nowhere that anybody has decided.',
+    "Look at its last words, which the recording's events have (said), and at what ended it.",
+  ],
+  'driver-silent': [
+    'The driver fell silent',
+    'A driver that stands still leads the arms nowhere, and afloat nobody would stop them.',
+    'Look at what it was doing then: waiting for something, or collecting garbage.',
+  ],
+  'driver-rubbish': [
+    'The driver sent what is no answer',
+    'A driver that says something else than setpoints would have moved real arms by it.',
+    'Look at what it prints, and at its numbers just before.',
+  ],
+  'driver-flood': [
+    'The driver sent without end',
+    'A flood keeps whoever listens from everything else.',
+    'Look for a loop that waits for nothing.',
+  ],
+}
+
+const GAVE_UP = [
+  'The driver gave up',
+  'Without a driver nothing decides where the blades go.',
+  'Look at the command and the place in the stroke at that time.',
+] as const
+
+function driverWords(code: string, what: string): Pick<Finding, 'says' | 'why' | 'look'> {
+  const [says, why, look] = DRIVER_WORDS[code] ?? GAVE_UP
+  return { says: `${says}: ${what}`, why, look }
+}
+
 export class ReportedTroubles implements Pick<Watch, 'kinds' | 'see'> {
-  readonly kinds = ['gate', 'driver', 'refusal', 'notice', 'contact', 'unchecked', 'gap', 'lost'] as const
+  readonly kinds = [
+    'gate',
+    'driver',
+    'rejoined',
+    'refusal',
+    'notice',
+    'contact',
+    'unchecked',
+    'gap',
+    'lost',
+  ] as const
   readonly #report: (f: Finding) => void
 
   constructor(report: (f: Finding) => void) {
@@ -30,12 +75,15 @@ export class ReportedTroubles implements Pick<Watch, 'kinds' | 'see'> {
         stop: null,
       })
     } else if (o.kind === 'driver') {
+      this.#report({ ...plain('driver', o.place, o.t), quantity: o.code, ...driverWords(o.code, o.says) })
+    } else if (o.kind === 'rejoined') {
       this.#report({
-        ...plain('driver', o.place, o.t),
-        quantity: o.code,
-        says: `The driver gave up: ${o.says}`,
-        why: 'Without a driver nothing decides where the blades go.',
-        look: 'Look at the command and the place in the stroke at that time.',
+        ...plain('driver', '', o.t),
+        severity: 'warning',
+        quantity: 'connection',
+        says: `It was lost and came back: ${o.says}.`,
+        why: 'What was said meanwhile, either way, is lost.',
+        look: "Look at the network between the harness and the driver, and at the driver's own log.",
       })
     } else if (o.kind === 'notice') {
       this.#report({

@@ -8,6 +8,7 @@ import { BusWatch } from './bus.js'
 import { ClearanceWatch } from './clearance.js'
 import { CraftWatch } from './craft.js'
 import { DriveWatch } from './drive.js'
+import { DriverWatch } from './driver.js'
 import { HealthWatch } from './health.js'
 import { accelerationFloor, LimitsWatch } from './limits.js'
 import { LoadWatch } from './load.js'
@@ -81,6 +82,7 @@ export function createWatches(
       { name: 'craft', watch: new CraftWatch(context('craft')) },
       { name: 'owner', watch: new OwnerWatch(context('owner')) },
       { name: 'timing', watch: timing },
+      { name: 'driver', watch: new DriverWatch(context('driver')) },
     ],
     load,
     sense,

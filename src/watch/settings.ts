@@ -362,6 +362,7 @@ export const watchSchemas = {
     }).prefault('100 ms'),
   }),
   timing: optionalSection('lateness of ticks in real time; set in the section realtime', {}),
+  driver: optionalSection('the driver under test; set in the section driver', {}),
 }
 
 /** The resolved `watch` section of a rig: SI numbers, every default filled in. */

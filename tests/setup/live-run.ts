@@ -143,6 +143,9 @@ export class LiveRun {
         markedSince: () => false,
         warmUp: () => {},
         settle: () => {},
+        openDriver: async () => {
+          throw new Error(`no driver but the reference driver at ${rig.name}`)
+        },
         ...outside,
       },
     )

@@ -13,6 +13,8 @@ import { RealtimeRun } from './run.js'
 import { STOP_SIGNALS } from './signals.js'
 
 let run: RealtimeRun | null = null
+/** It, while its buses and driver are not all open. */
+let prepared: RealtimeRun | null = null
 /** Of the recording, null: the run has not begun. */
 let folder: string | null = null
 let ended = false
@@ -60,7 +62,7 @@ socket.on('close', onParentLost)
 
 async function prepare({ job }: Extract<Order, { kind: 'job' }>): Promise<void> {
   try {
-    const prepared = new RealtimeRun(job, send)
+    prepared = new RealtimeRun(job, send)
     await prepared.prepare()
     run = prepared
     tell({ kind: 'ready' })
@@ -122,6 +124,7 @@ function finish(): void {
 /** Nothing moves, or nothing can be done about it any more. */
 function giveUp(error: unknown): void {
   ended = givenUp = true
+  prepared?.abandon()
   if (parentLost) {
     process.stderr.write(`${error instanceof Error ? error.stack : String(error)}\n`)
     process.exit(1)

@@ -89,6 +89,8 @@ export type Report =
   | { readonly kind: 'progress'; readonly scenarioTime: number | null; readonly stage: string }
   /** Jog: what the arms say. */
   | { readonly kind: 'arms'; readonly arms: ArmsSeen }
+  /** A line that the driver under test wrote for people. */
+  | { readonly kind: 'said'; readonly says: string }
   /** Last: the arms are at rest and every record was sent. */
   | { readonly kind: 'ended'; readonly problem: Problem | null }
 

@@ -2,6 +2,7 @@
 import { openBus } from '../../bus/open.js'
 import { openModemLines } from '../../bus/serial.js'
 import { RealTime } from '../../clock.js'
+import { openDriver } from '../../driver/link/open.js'
 import { startGuardian } from '../../stop/guardian/start.js'
 import { markedSince } from '../../stop/mark.js'
 import type { Openers } from './open-all.js'
@@ -17,6 +18,7 @@ export interface Outside extends Openers, Scheduling {
   readonly markedSince: typeof markedSince
   readonly warmUp: typeof warmUp
   readonly settle: typeof settle
+  readonly openDriver: typeof openDriver
 }
 
 export const MACHINE: Outside = {
@@ -31,4 +33,5 @@ export const MACHINE: Outside = {
   markedSince,
   warmUp,
   settle,
+  openDriver,
 }

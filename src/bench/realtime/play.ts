@@ -55,6 +55,7 @@ export async function playRealTime(request: RealtimeRequest): Promise<PlayResult
         provenance: provenanceNow({ rigFile, scenarioFile, arms, ...(overallStop ? { overallStop } : {}) }),
       }),
     onProgress: request.onProgress,
+    onSaid: request.onSaid,
   })
   try {
     const { hold = null, drives = null } = request

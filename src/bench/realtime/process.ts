@@ -40,6 +40,7 @@ export class BenchProcess {
     readonly create: () => RecordingFiles
     readonly onProgress?: PlayRequest['onProgress']
     readonly onArms?: (arms: ArmsSeen) => void
+    readonly onSaid?: PlayRequest['onSaid']
   }) {
     this.#child = spawn(process.execPath, [...FLAGS, MAIN], {
       stdio: ['ignore', 'ignore', 'inherit', 'pipe'],
@@ -99,7 +100,7 @@ export class BenchProcess {
 
   #hear(
     message: Message<Report>,
-    { create, onProgress, onArms }: ConstructorParameters<typeof BenchProcess>[0],
+    { create, onProgress, onArms, onSaid }: ConstructorParameters<typeof BenchProcess>[0],
   ): void {
     switch (message.kind) {
       case 'ready': {
@@ -116,6 +117,9 @@ export class BenchProcess {
         return
       case 'arms':
         onArms?.(message.arms)
+        return
+      case 'said':
+        onSaid?.(message.says)
         return
       case 'guarded':
         this.#guardian = message.pid

@@ -6,6 +6,7 @@ import type { Bus } from '../../bus/contract.js'
 import type { ModemPort } from '../../bus/serial.js'
 import { standStill } from '../../clock.js'
 import { JogDriver } from '../../driver/jog.js'
+import type { DriverUnderTest } from '../../driver/link/under-test.js'
 import type { OutsideStop } from '../../files/event.js'
 import { loadRig, loadScenario } from '../../files/load.js'
 import { type Rig, withoutDriver } from '../../files/rig.js'
@@ -19,6 +20,7 @@ import { type AssembledRun, assemble } from '../assemble.js'
 import { isHeld, keyCame, RELEASED } from '../hold.js'
 import { LoopTime } from '../loop-time.js'
 import { simulatedArms } from '../simulated.js'
+import { folderOf } from '../with-driver.js'
 import { ArmsLook } from './arms-look.js'
 import { beat } from './beat.js'
 import { LoopTick } from './loop-tick.js'
@@ -64,6 +66,8 @@ export class RealtimeRun {
   /** Of the emergency-stop box, on real buses and where the rig has one. */
   #boxPort: ModemPort | null = null
   #guardian: Guardian | null = null
+  /** The team's own; null: the reference driver, or a jog. */
+  #driver: DriverUnderTest | null = null
   /** A stop that another terminal asked for has still to be reported on. */
   #owesReport = false
   #stop: OutsideStop | null = null
@@ -93,22 +97,35 @@ export class RealtimeRun {
 
   /**
    * Nothing is sent yet that could move anything.
-   * @throws DrystrokeError `bus-access` when a bus or the port of the emergency-stop box cannot be opened, `not-stand-in`: then
-   *   nothing stays open
+   * @throws DrystrokeError `bus-access` when a bus or the port of the emergency-stop box cannot be opened, `not-stand-in`,
+   *   `driver-access`: then nothing stays open
    */
   async prepare(): Promise<void> {
     this.#outside.warmUp(this.#rig, this.#scenario, this.#seed)
-    if (this.#rig.buses.every(({ address }) => address.kind === 'mock')) return
-    this.#time = this.#outside.time()
-    this.#adapters = await openAll(this.#rig, this.#time, this.#outside)
     try {
-      this.#boxPort = await openBox(this.#rig, this.#outside)
-      this.#standIn = await this.#meetStandIn(this.#adapters)
+      await this.#openBuses()
+      // Before this process is granted a priority, which its children would inherit.
+      this.#driver = await this.#meetDriver()
     } catch (error) {
-      for (const bus of this.#adapters) bus.close()
+      for (const bus of this.#adapters ?? []) bus.close()
       await this.#boxPort?.close()
       throw error
     }
+  }
+
+  async #openBuses(): Promise<void> {
+    if (this.#rig.buses.every(({ address }) => address.kind === 'mock')) return
+    this.#time = this.#outside.time()
+    this.#adapters = await openAll(this.#rig, this.#time, this.#outside)
+    this.#boxPort = await openBox(this.#rig, this.#outside)
+    this.#standIn = await this.#meetStandIn(this.#adapters)
+  }
+
+  async #meetDriver(): Promise<DriverUnderTest | null> {
+    const { link } = this.#rig.driver
+    if (!link || link.ownsBus || this.#jogDriver) return null
+    const onSaid = (says: string): void => this.#report({ kind: 'said', says })
+    return this.#outside.openDriver(link, { rig: this.#rig, folder: folderOf(this.#job.rigFile), onSaid })
   }
 
   /**
@@ -155,7 +172,7 @@ export class RealtimeRun {
       ...arms,
       // As with real arms: a jog sees what the encoders say, and a wrong sign is for an eye to find.
       plant: look ? null : plant,
-      ...(this.#jogDriver ? { driver: this.#jogDriver } : {}),
+      driver: this.#jogDriver ?? this.#driver ?? undefined,
       holdToRun: this.#job.hold,
       drives: this.#job.drives,
       standIn: this.#standIn,
@@ -255,6 +272,11 @@ export class RealtimeRun {
     if (!this.#unwritten) this.#stream.takeOver(folder)
   }
 
+  /** This process is about to end, whatever became of the run: nothing that it started may stay. */
+  abandon(): void {
+    this.#driver?.abandon()
+  }
+
   /** Only after `onParentLost`: the recording is at its end. */
   close(): void {
     this.#stream.close()
@@ -301,6 +323,8 @@ export class RealtimeRun {
     await this.#guardian?.end()
     for (const bus of this.#buses) bus.close()
     this.#standIn?.end()
+    // It may take its time: by now nothing more comes that would stand in the recording after its end.
+    await this.#driver?.close()
     await this.#boxPort?.close().catch(() => {})
     try {
       this.#stream.flush()

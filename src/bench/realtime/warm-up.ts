@@ -24,7 +24,14 @@ export function warmUp(played: Rig<WatchSettings>, scenario: Scenario, seed: num
   const time = new VirtualTime()
   const recording = new RecordStream(rig.buses, () => {}, Infinity)
   const arms = simulatedArms(rig, time, seed, scenario.plant)
-  const { bench } = assemble({ rig, scenario, seed, clock: time, ...arms, recording })
+  const { bench } = assemble({
+    rig,
+    scenario,
+    seed,
+    clock: time,
+    ...arms,
+    recording,
+  })
   const from = wall.ms()
   const ticks = PLAYED / rig.control.period
   for (let k = 0; k < ticks && !bench.ended && wall.ms() - from < WITHIN; k++) {

@@ -112,6 +112,7 @@ export async function run(args: RunArguments): Promise<ExitStatus> {
           interrupt,
           stopMark: mark,
           onProgress: progress.at,
+          onSaid: (says) => log.info({ scenario: name, driver: says }, 'the driver says'),
         })
         results.push(result)
         goesOn = !real || standIn || allWent(result)
