@@ -1,7 +1,8 @@
 /** A driver whose commands or setpoints go astray on the way, as a scenario asks for it. */
+import type { DrystrokeError } from '../errors.js'
 import { FAULTS, type Fault, type FaultTaker } from '../files/faults/catalogue.js'
 import type { Command } from '../files/scenario.js'
-import type { Driver } from './contract.js'
+import type { Driver, DriverHost } from './contract.js'
 
 export class FaultyDriver implements Driver, FaultTaker {
   readonly #driver: Driver
@@ -39,6 +40,14 @@ export class FaultyDriver implements Driver, FaultTaker {
     return this.#driver.done ?? false
   }
 
+  get trouble(): DrystrokeError | null {
+    return this.#driver.trouble ?? null
+  }
+
+  attach(host: DriverHost): void {
+    this.#driver.attach?.(host)
+  }
+
   begin(): void {
     this.#driver.begin()
     this.#given.set(this.#driver.parkPose)
@@ -50,6 +59,16 @@ export class FaultyDriver implements Driver, FaultTaker {
   step(command: Command, out: Float64Array): void {
     if (!this.#commandsLost || this.#command === null) this.#command = command
     this.#driver.step(this.#commands.pass(this.#command), out)
+    this.#astray(out)
+  }
+
+  stepAlone(out: Float64Array): void {
+    if (this.#driver.stepAlone) this.#driver.stepAlone(out)
+    else this.#driver.step({ surge: 0, yaw: 0 }, out)
+    this.#astray(out)
+  }
+
+  #astray(out: Float64Array): void {
     if (this.#setpoints.on) out.set(this.#setpoints.pass(out.slice()))
     if (this.#stale) out.set(this.#given)
     else this.#given.set(out)

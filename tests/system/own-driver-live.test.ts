@@ -1,9 +1,9 @@
-/** Drivers of somebody else's in real time: the examples lead arms of another process over TCP; one that stands still is found out. */
+/** A driver of somebody else's in real time: it leads arms of another process over TCP. */
 import { mkdtempSync } from 'node:fs'
 import { join } from 'node:path'
 import { expect, test } from 'vitest'
 import { driverTrial } from '../setup/driver-trial.js'
-import { broken, JAVASCRIPT, PYTHON } from '../setup/own-driver.js'
+import { JAVASCRIPT } from '../setup/own-driver.js'
 import { freePorts } from '../setup/program.js'
 import { temporaryFolder } from '../setup/runs.js'
 
@@ -19,33 +19,22 @@ async function overTcp(run: readonly string[]) {
   )
 }
 
-test.each([
-  ['JavaScript', JAVASCRIPT],
-  ['Python', PYTHON],
-])('the example in %s leads a stand-in over TCP', LONG, async (_, run) => {
-  const { status, verdict, log } = await overTcp(run)
-  expect(verdict.findings.filter((f) => f.watch === 'driver' || f.watch === 'gate')).toEqual([])
-  expect(verdict.outcome, verdict.sentence).toBe('pass')
-  expect(status).toBe(0)
-  const figures = new Map(
-    verdict.watches.find((w) => w.watch === 'driver')!.figures.map((f) => [f.name, f.value]),
-  )
-  expect(figures.get('command to its answer, 50 %')).toBeGreaterThan(0)
-  expect(figures.get('command to its answer, 50 %')).toBeLessThanOrEqual(
-    figures.get('command to its answer, greatest')!,
-  )
-  expect(figures.get('commands ceased to rest')).toBeGreaterThan(0.5)
-  expect(log.some((line) => line.includes('paddling reservoir-skiff'))).toBe(true)
-})
-
-test.each([
-  ['stands still', 'driver-silent', 'has not answered a command for'],
-  ['dies', 'driver-lost', 'it ended with status 3'],
-  ['floods', 'driver-flood', 'far more than it is asked for'],
-])('one that %s stops the arms', LONG, async (how, code, says) => {
-  const { status, verdict } = await overTcp(broken(how))
-  const finding = verdict.findings.find((f) => f.watch === 'driver')
-  expect(finding).toMatchObject({ quantity: code, says: expect.stringContaining(says) })
-  expect(verdict.outcome).toBe('fail')
-  expect(status).toBe(1)
-})
+test.each([['JavaScript', JAVASCRIPT]])(
+  'the example in %s leads a stand-in over TCP',
+  LONG,
+  async (_, run) => {
+    const { status, verdict, log } = await overTcp(run)
+    expect(verdict.findings.filter((f) => f.watch === 'driver' || f.watch === 'gate')).toEqual([])
+    expect(verdict.outcome, verdict.sentence).toBe('pass')
+    expect(status).toBe(0)
+    const figures = new Map(
+      verdict.watches.find((w) => w.watch === 'driver')!.figures.map((f) => [f.name, f.value]),
+    )
+    expect(figures.get('command to its answer, 50 %')).toBeGreaterThan(0)
+    expect(figures.get('command to its answer, 50 %')).toBeLessThanOrEqual(
+      figures.get('command to its answer, greatest')!,
+    )
+    expect(figures.get('commands ceased to rest')).toBeGreaterThan(0.5)
+    expect(log.some((line) => line.includes('paddling reservoir-skiff'))).toBe(true)
+  },
+)

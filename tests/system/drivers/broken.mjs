@@ -8,9 +8,6 @@ let park = []
 const say = (message) => process.stdout.write(`${JSON.stringify(message)}\n`)
 
 const FAULTS = {
-  'stands still': () => {
-    for (;;) Math.random()
-  },
   dies: () => {
     process.stderr.write('this is the end\n', () => process.exit(3))
   },
