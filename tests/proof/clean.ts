@@ -32,7 +32,7 @@ const AFLOAT = 0.04
 /** Share of a joint's limits that the rig's envelope lets a driver use: what the demo rigs say of their fastest strokes. */
 const WITHIN = 0.9
 /** Strokes more, because one that is turned round in the middle does not count. */
-const STROKE_MARGIN = 1
+const STROKE_MARGIN = 2
 /** s, longest script */
 const MOST_TIME = 60
 const MOST_DRAWS = 50
