@@ -1,5 +1,6 @@
 /** A driver that owns the buses, as the bench has it: told what to do, silenced when it does not obey, and known to be gone. */
 import type { Nanos } from '../clock.js'
+import type { DrystrokeError } from '../errors.js'
 import type { Stage } from '../files/event.js'
 import type { Command } from '../files/scenario.js'
 
@@ -14,8 +15,10 @@ export interface BusOwner {
   readonly heeds: boolean
   /** Its process is one of ours, and can be ended. */
   readonly ours: boolean
-  /** Once a tick; the command is at rest unless the order is to follow. */
-  tell(order: OwnerOrder, command: Command, t: Nanos): void
+  /** Something of it is broken: what it sent was no message, it is lost. Left out or null: nothing is. */
+  readonly trouble?: DrystrokeError | null
+  /** Once a tick; the command is at rest unless the order is to follow, and null while none is to reach it. */
+  tell(order: OwnerOrder, command: Command | null, t: Nanos): void
   /** Ends its process and all of the same group for good, at once. Without one of ours nothing happens. */
   silence(): void
   /** Its process was ours, and nothing of it can send any more. */

@@ -22,6 +22,7 @@ export class Ownership {
   #silenced = false
   #told = false
   #gone = false
+  #troubled = false
 
   constructor(owner: BusOwner, link: JointLink, course: Course, stops: Stops, script: Script) {
     this.#owner = owner
@@ -39,6 +40,12 @@ export class Ownership {
   /** The first act of a tick. A driver that has ended in a run leaves its arms to a stop. */
   look(): void {
     const course = this.#course
+    const { trouble } = this.#owner
+    if (trouble && !this.#troubled && course.stage !== 'disable' && course.stage !== 'rest') {
+      this.#troubled = true
+      this.#stops.latch('driver', '', trouble.message)
+      course.event({ kind: 'driver', t: course.now, code: trouble.code, place: '', says: trouble.message })
+    }
     if (this.#gone || !this.#owner.gone) return
     this.#gone = true
     this.#link.own()
@@ -47,13 +54,16 @@ export class Ownership {
       ? 'the process of the driver has been ended'
       : 'the process of the driver has ended'
     this.#stops.latch('driver', '', says)
-    if (!this.#silenced) course.event({ kind: 'driver', t: course.now, code: 'driver-gone', place: '', says })
+    if (!this.#silenced && !this.#troubled)
+      course.event({ kind: 'driver', t: course.now, code: 'driver-gone', place: '', says })
   }
 
   /** The last act of a tick. */
   tell(t: Nanos): void {
     const order = orderIn(this.#course.ended ? null : this.#course.stage)
-    const command = order === 'follow' && this.#script.time !== null ? this.#script.command : AT_REST
+    const { time, command: given, withheld } = this.#script
+    const led = order === 'follow' && time !== null
+    const command = led && withheld ? null : led ? given : AT_REST
     if (!this.#gone) this.#owner.tell(order, command, t)
   }
 

@@ -164,7 +164,7 @@ const websocketForm = section('A program that is reached by a WebSocket, with me
     [],
   ),
   command: template(
-    'the message of a command: $surge in m/s, $yaw in rad/s, $time in s, $count from 1 stand under any keys',
+    'the message of a command: $surge in m/s, $yaw in rad/s, $time in s, $count from 1, $order to one that owns the buses stand under any keys',
     everyWord,
   ),
   'before-closing': list(

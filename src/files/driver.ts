@@ -79,7 +79,7 @@ export interface TemplateSection {
   readonly [key: string]: Template
 }
 
-/** Words of a command template: m/s, rad/s, s since the run's begin, number of the command from 1. */
-export const COMMAND_WORDS = ['surge', 'yaw', 'time', 'count'] as const
+/** Words of a command template: m/s, rad/s, s since the run's begin, number of the command from 1, what a driver that owns the buses is to do. */
+export const COMMAND_WORDS = ['surge', 'yaw', 'time', 'count', 'order'] as const
 /** Words of every template: name of the rig, names of its joints in order, s. */
 export const RIG_WORDS = ['rig', 'joints', 'period'] as const

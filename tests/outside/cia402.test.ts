@@ -88,6 +88,7 @@ describe('network', () => {
       sync: 0x080,
       emergency: 0x080,
       feedback: 0x180, // TPDO1
+      reports: 0x280, // TPDO2
       setpoint: 0x200, // RPDO1
       controlword: 0x300, // RPDO2
       sdoReply: 0x580,

@@ -78,9 +78,9 @@ export class OwnedBench {
         if (order !== this.orders.at(-1)) this.orders.push(order)
         // A pipe, a datagram: it comes a little later.
         time.at(time.now() + 2e5, () => {
-          if (heeds) this.driver.tell(order, command)
-          else if (order === 'follow') this.driver.tell(order, command)
-          else if (order === 'enable') this.driver.tell('follow', command)
+          if (heeds) this.driver.tell(order, command ?? { surge: 0, yaw: 0 })
+          else if (order === 'follow' && command) this.driver.tell(order, command)
+          else if (order === 'enable') this.driver.tell('follow', { surge: 0, yaw: 0 })
         })
       },
       silence: () => {

@@ -8,6 +8,7 @@ export const PROCESSES = [
   'tests/system/held-key.test.ts',
   'tests/system/jog.test.ts',
   'tests/system/own-driver-live.test.ts',
+  'tests/system/owns-bus-processes.test.ts',
   'tests/system/realtime.test.ts',
   'tests/system/series.test.ts',
   'tests/system/transports.test.ts',

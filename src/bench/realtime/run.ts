@@ -17,10 +17,11 @@ import type { Guardian } from '../../stop/guardian/start.js'
 import { confirmed } from '../../stop/halt.js'
 import { type WatchSettings, watchSchemas } from '../../watch/settings.js'
 import { type AssembledRun, assemble } from '../assemble.js'
+import { DriverOwner } from '../driver-owner.js'
 import { isHeld, keyCame, RELEASED } from '../hold.js'
 import { LoopTime } from '../loop-time.js'
 import { simulatedArms } from '../simulated.js'
-import { folderOf } from '../with-driver.js'
+import { folderOf, refuseUnreachableBuses } from '../with-driver.js'
 import { ArmsLook } from './arms-look.js'
 import { beat } from './beat.js'
 import { LoopTick } from './loop-tick.js'
@@ -123,7 +124,8 @@ export class RealtimeRun {
 
   async #meetDriver(): Promise<DriverUnderTest | null> {
     const { link } = this.#rig.driver
-    if (!link || link.ownsBus || this.#jogDriver) return null
+    if (!link || this.#jogDriver) return null
+    refuseUnreachableBuses(this.#rig)
     const onSaid = (says: string): void => this.#report({ kind: 'said', says })
     return this.#outside.openDriver(link, { rig: this.#rig, folder: folderOf(this.#job.rigFile), onSaid })
   }
@@ -138,6 +140,8 @@ export class RealtimeRun {
     if (this.#adapters) {
       this.#guardian = await this.#startGuardian(this.#adapters, folder)
       this.#report({ kind: 'guarded', pid: this.#guardian.pid })
+      const { pid, ownsBus } = this.#driver ?? { pid: null, ownsBus: false }
+      if (ownsBus && pid !== null) this.#guardian.driver(pid)
       // Asked for before it could be told that it is obeyed.
       if (this.#owesReport) this.#guardian.obeyed()
       // From here on it hears whoever wants a stop; those who came before found nobody, and left a mark.
@@ -173,6 +177,7 @@ export class RealtimeRun {
       // As with real arms: a jog sees what the encoders say, and a wrong sign is for an eye to find.
       plant: look ? null : plant,
       driver: this.#jogDriver ?? this.#driver ?? undefined,
+      owner: this.#driver?.ownsBus ? new DriverOwner(this.#driver) : null,
       holdToRun: this.#job.hold,
       drives: this.#job.drives,
       standIn: this.#standIn,

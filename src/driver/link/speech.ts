@@ -9,6 +9,8 @@
  *     to the driver   {"begin":true}                        the arms stand at the park pose: at the start, and after each stop
  *     to the driver   {"n":1,"t":s,"surge":m/s,"yaw":rad/s} each period; without surge and yaw: no command came
  *     from it         {"n":1,"setpoints":[rad]}             joints in order
+ *     to one that owns the buses, each period:
+ *                     {"n":1,"t":s,"do":"follow","surge":m/s,"yaw":rad/s}   also "enable", "disable" and "stop", at rest
  *     to the driver   {"bye":true}                          it ends
  */
 import type { DriverLinkSettings, Template, WebSocketDriverSettings } from '../../files/driver.js'
@@ -50,7 +52,9 @@ export interface Speech {
   readonly counts: boolean
   readonly bye: readonly string[]
   /** @param command null: none came; @returns null: then nothing is said */
-  command(count: number, time: number, command: Command | null): string | null
+  command(count: number, time: number, command: Command | null, order?: string): string | null
+  /** What it is to do reaches a driver that owns the buses. */
+  readonly orders: boolean
   read(text: string): Said
 }
 
@@ -97,6 +101,7 @@ function byName(value: unknown, joints: readonly string[]): unknown[] | null {
 const isCount = (n: unknown): n is number => typeof n === 'number' && Number.isSafeInteger(n) && n >= 0
 
 class PlainSpeech implements Speech {
+  readonly orders = true
   readonly hello: readonly string[]
   readonly repeats: boolean
   readonly waits = true
@@ -121,7 +126,11 @@ class PlainSpeech implements Speech {
     ]
   }
 
-  command(count: number, time: number, command: Command | null): string | null {
+  command(count: number, time: number, command: Command | null, order?: string): string | null {
+    if (order !== undefined) {
+      const { surge, yaw } = command ?? {}
+      return JSON.stringify({ n: count, t: time, do: order, surge, yaw })
+    }
     if (command) return `{"n":${count},"t":${time},"surge":${command.surge},"yaw":${command.yaw}}`
     // Who answers is led by our time, also where no command is; who owns the bus has a time of its own.
     return this.#ownsBus ? null : `{"n":${count},"t":${time}}`
@@ -155,6 +164,7 @@ class PlainSpeech implements Speech {
 
 /** By the rig's templates and pointers. */
 class OwnSpeech implements Speech {
+  readonly orders: boolean
   readonly hello: readonly string[]
   readonly repeats = false
   readonly waits: boolean
@@ -173,12 +183,13 @@ class OwnSpeech implements Speech {
     this.hello = link.afterConnecting.map(said)
     this.bye = link.beforeClosing.map(said)
     this.waits = link.ready !== null
+    this.orders = JSON.stringify(link.command).includes('"$order"')
     this.counts = link.counter !== null
   }
 
-  command(count: number, time: number, command: Command | null): string | null {
+  command(count: number, time: number, command: Command | null, order?: string): string | null {
     if (!command) return null
-    return JSON.stringify(filled(this.#link.command, { ...this.#words, ...command, time, count }))
+    return JSON.stringify(filled(this.#link.command, { ...this.#words, ...command, time, count, order }))
   }
 
   read(text: string): Said {

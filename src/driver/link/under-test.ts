@@ -80,6 +80,8 @@ export class DriverUnderTest implements Driver {
   /** Count up to which commands are answered, or void. */
   #answered = 0
   #due: Nanos = 0
+  /** Told last, to a driver that owns the buses. */
+  #order = ''
   readonly #setpoints: Float64Array
   #fresh = false
   #waiting = false
@@ -183,6 +185,18 @@ export class DriverUnderTest implements Driver {
     this.#lookForPark()
   }
 
+  /** What it is to do can be told to it. */
+  get heeds(): boolean {
+    return this.#speech.orders
+  }
+
+  /** To a driver that owns the buses, once a tick; also to one in trouble, as far as it can be reached. Its trouble is not thrown. */
+  lead(order: string, command: Command | null): void {
+    const t = this.#host!.now()
+    if (t >= this.#due || order !== this.#order) this.#ask(t, command, order)
+    this.#order = order
+  }
+
   settle(): Promise<void> | null {
     if (!this.#waiting || this.trouble || this.ownsBus) return null
     return this.#answer()
@@ -201,9 +215,9 @@ export class DriverUnderTest implements Driver {
     this.#way = null
   }
 
-  #ask(t: Nanos, command: Command | null): void {
+  #ask(t: Nanos, command: Command | null, order?: string): void {
     const { link, about } = this.#p
-    const text = this.#speech.command(this.#count + 1, t / 1e9, command)
+    const text = this.#speech.command(this.#count + 1, t / 1e9, command, order)
     // Deadlines never move, but those that were missed are not made up for.
     const every = Math.round(1e9 * (link.every ?? about.period))
     this.#due = this.#due === 0 || t - this.#due >= every ? t + every : this.#due + every
