@@ -9,6 +9,7 @@ import { ClearanceWatch } from './clearance.js'
 import { CraftWatch } from './craft.js'
 import { DriveWatch } from './drive.js'
 import { DriverWatch } from './driver.js'
+import { FeedbackWatch } from './feedback.js'
 import { HealthWatch } from './health.js'
 import { accelerationFloor, LimitsWatch } from './limits.js'
 import { LoadWatch } from './load.js'
@@ -17,6 +18,7 @@ import { OwnerWatch } from './owner.js'
 import { ProofWatch } from './proof.js'
 import { ReversalWatch } from './reversal.js'
 import { SenseWatch } from './sense.js'
+import { SetpointWatch } from './setpoint-watch.js'
 import type { WatchSettings } from './settings.js'
 import { SidesWatch } from './sides.js'
 import { SilenceWatch } from './silence.js'
@@ -69,6 +71,8 @@ export function createWatches(
       { name: 'sides', watch: new SidesWatch(context('sides')) },
       { name: 'reversal', watch: new ReversalWatch(context('reversal')) },
       { name: 'steps', watch: new StepsWatch(context('steps')) },
+      { name: 'feedback', watch: new FeedbackWatch(context('feedback'), rig.watch) },
+      { name: 'setpoints', watch: new SetpointWatch(context('setpoints')) },
       { name: 'clearance', watch: new ClearanceWatch(context('clearance')) },
       { name: 'load', watch: load },
       { name: 'stopping', watch: stopping },

@@ -210,6 +210,100 @@ export const watchSchemas = {
       max: '10 s',
     }).prefault('250 ms'),
   }),
+  feedback: optionalSection('whether feedback is that of its joint, with its sign, scale and zero', {
+    leap: number(
+      'times the speed limit at which feedback may change: a frame may be a period late',
+      1,
+      100,
+    ).prefault(2),
+    echo: number(
+      'samples in a row that may be the setpoint itself, ahead of any motor; noise makes two',
+      1,
+      1000,
+    ).prefault(10),
+    motion: quantity(
+      'angle',
+      'motion from which it is told what feedback is like: four times what an explanation may be off',
+      {
+        min: '0.1 deg',
+        max: '90 deg',
+      },
+    ).prefault('2 deg'),
+    scale: quantity(
+      'share',
+      'how far its scale may be off over a run: the window of the following error at 75 deg',
+      {
+        above: '0 %',
+        max: '100 %',
+      },
+    ).prefault('2 %'),
+    offset: quantity(
+      'angle',
+      'how far it may lie beside the true position in the mean: a quarter of sense.witness',
+      {
+        above: '0 deg',
+        max: '90 deg',
+      },
+    ).prefault('0.5 deg'),
+  }),
+  setpoints: optionalSection('setpoints from one period to the next, and when they come', {
+    rise: quantity(
+      'time',
+      'in which acceleration may build up to its limit; strokes of the reference driver take eight times as long',
+      {
+        above: '0 s',
+        max: '10 s',
+      },
+    ).prefault('20 ms'),
+    beat: quantity(
+      'share',
+      'how far an interval may be off, of a period: beyond that it is nearer to another beat',
+      {
+        above: '0 %',
+        max: '1000 %',
+      },
+    ).prefault('50 %'),
+    uneven: quantity(
+      'share',
+      'setpoints that may be left out, doubled or off their beat, as feedback may be lost',
+      {
+        min: '0 %',
+        max: '100 %',
+      },
+    ).prefault('1 %'),
+    repeated: quantity(
+      'share',
+      'setpoints that may be repeated in the midst of motion, where nothing even can stand',
+      {
+        min: '0 %',
+        max: '100 %',
+      },
+    ).prefault('1 %'),
+    silent: quantity(
+      'time',
+      'how long setpoints may cease; left out: link.stale-after, as old as feedback may be',
+      {
+        min: '1 ms',
+        max: '10 s',
+      },
+    ).optional(),
+    still: quantity(
+      'length',
+      'way that may be asked of an arm while its setpoints stand: a twelfth of a stroke',
+      {
+        above: '0 m',
+        max: '10 m',
+      },
+    ).prefault('5 cm'),
+    step: quantity(
+      'angle',
+      'distance of setpoint and joint when its drive begins to follow, as limits.held',
+      {
+        above: '0 deg',
+        max: '90 deg',
+      },
+    ).prefault('1 deg'),
+  }),
   clearance: optionalSection('distances of the arms; set in the section clearance', {}),
   load: optionalSection('torque of each joint against the rating of its drive', {
     window: choice('feedback samples of the least-squares fits', WINDOWS).prefault(11),

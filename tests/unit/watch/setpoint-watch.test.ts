@@ -1,0 +1,286 @@
+import { describe, expect, it } from 'vitest'
+import { needs } from '../../setup/needs.js'
+import { python } from '../../setup/python.js'
+import { PERIOD } from './rig.js'
+import { NS, type Transcript, told, watching } from './transcript.js'
+
+const DEG = Math.PI / 180
+const COUNT = (2 * Math.PI) / 131072
+/** As a frame carries it: whole counts. */
+const whole = (q: number): number => Math.round(q / COUNT) * COUNT
+/** Standing at its place before it is led. */
+function ready(run: Transcript): Transcript {
+  const rest = { setpoint: () => 0, feedback: () => 0 }
+  return run.stage('enable').cycles(20, rest).stage('approach').cycles(20, rest)
+}
+
+/** rad; the test rig permits 3 rad/s and 26 rad/s2, and so a change of acceleration of 6.5 rad/s2 a period. It comes up from rest, so that nothing jumps at its beginning. */
+const risen = (s: number): number => 0.3 * (1 - Math.cos(2 * s))
+const led = (from: number, change: (j: number, k: number, x: number) => number = (_, __, x) => x) => ({
+  setpoint: (j: number, k: number) => whole(change(j, k, risen((k - from) * PERIOD))),
+  feedback: (_: number, k: number) => risen((k - from) * PERIOD),
+})
+
+describe('setpoints watch, from one period to the next', () => {
+  it('is quiet on motion within the limits, rounded to counts', () => {
+    const { run, findings, watch, figure } = watching('setpoints')
+    ready(run).stage('play').cycles(2000, led(run.k))
+    watch.close()
+    expect(findings).toEqual([])
+    expect(figure('port.roll', 'setpoint acceleration, peak')).toBeGreaterThan(1.2)
+    expect(figure('', 'setpoints off their beat')).toBe(0)
+  })
+
+  it.each([
+    // 3 rad/s are 15 mrad a period; 26 rad/s2 are 0.65 mrad, 6.5 rad/s2 0.1625 mrad a period squared.
+    ['speed', 0.02, 'setpoint speed', 1],
+    ['acceleration', 0.002, 'setpoint acceleration', 1],
+    ['change of acceleration', 0.0006, 'change of setpoint acceleration', null],
+  ])('finds a jump beyond the limit of %s at once', (_, jump, quantity, stop) => {
+    const { run, findings } = watching('setpoints')
+    ready(run).stage('play')
+    const from = run.k
+    run.cycles(300, led(from))
+    const at = run.t
+    run.cycles(
+      1,
+      led(from, (j, __, x) => (j === 4 ? x + jump : x)),
+    )
+    expect(told(findings)).toEqual([`failure starboard.pitch ${quantity}`])
+    expect(findings[0]!.t).toBe(at)
+    expect(findings[0]!.stop).toBe(stop)
+    expect(findings[0]!.value).toBeGreaterThan(findings[0]!.limit)
+  })
+
+  it('bears a jump that is too small for any limit', () => {
+    const { run, findings } = watching('setpoints')
+    ready(run).stage('play')
+    const from = run.k
+    run.cycles(300, led(from)).cycles(
+      1,
+      led(from, (j, __, x) => (j === 4 ? x + 0.00005 : x)),
+    )
+    expect(findings).toEqual([])
+  })
+
+  it('finds a setpoint out of range, and one that is no number', () => {
+    const { run, findings } = watching('setpoints')
+    ready(run).stage('play')
+    const from = run.k
+    run.see({ kind: 'setpoint', t: run.t, joint: 2, index: run.k, position: 1.6 })
+    expect(told(findings)).toEqual(['failure port.feather setpoint position'])
+    expect(findings[0]!.limit).toBe(1.5)
+    run.cycles(40, led(from))
+    const values = Array.from({ length: 6 }, (_, j) => (j === 1 ? Number.NaN : risen(0)))
+    run.see({ kind: 'tick', t: run.t, k: run.k, late: 0, setpoints: values, witness: null })
+    expect(told(findings).at(-1)).toBe('failure port.pitch setpoint is no finite number')
+    expect(findings.at(-1)!.stop).toBe(1)
+  })
+
+  it('judges what the own driver gave, finer than a count', () => {
+    const { run, findings } = watching('setpoints', {
+      counts: 4096 / (2 * Math.PI),
+      // Nothing goes out on a bus here.
+      watch: { setpoints: { silent: '10 s' } },
+    })
+    ready(run).stage('play')
+    const from = run.k
+    const ticks = (count: number, jump: number): void => {
+      for (const end = run.k + count; run.k < end; run.k++) {
+        const x = Math.round(1e6 * (risen((run.k - from) * PERIOD) + jump)) / 1e6
+        run.see({ kind: 'tick', t: run.t, k: run.k, late: 0, setpoints: [x, 0, 0, 0, 0, 0], witness: null })
+      }
+    }
+    ticks(200, 0)
+    expect(findings).toEqual([])
+    ticks(1, 0.0004)
+    expect(told(findings)).toEqual(['failure port.roll change of setpoint acceleration'])
+  })
+
+  it('says nothing of what is sent before the approach and after a stop', () => {
+    const { run, findings } = watching('setpoints')
+    const wild = { setpoint: (_: number, k: number) => (k % 2 === 0 ? 0.3 : -0.3) }
+    run.stage('seed').cycles(20, wild).stage('enable').cycles(20, wild)
+    run.stage('approach').stop().cycles(20, wild).stage('stopping').cycles(20, wild)
+    expect(findings).toEqual([])
+  })
+
+  it.skipIf(!needs('python3-numpy'))('differences are those of numpy', () => {
+    const { run, figure } = watching('setpoints')
+    ready(run).stage('play')
+    const from = run.k
+    const values: number[] = []
+    const noted = led(from, (j, k, x) => {
+      if (j === 0) values.push(whole(x + 2e-4 * Math.sin(k)))
+      return j === 0 ? x + 2e-4 * Math.sin(k) : x
+    })
+    run.cycles(400, noted)
+    // numpy.diff of orders 2 and 3 (numpy's own documentation), after the zeros of the time at rest.
+    const script = `
+import json, sys, numpy
+job = json.load(sys.stdin)
+x = numpy.array([0.0] * 3 + job['x'])
+json.dump([numpy.abs(numpy.diff(x, n)).max() / job['T'] ** 2 for n in (2, 3)], sys.stdout)`
+    const [acceleration, change] = python<[number, number]>(script, { x: values, T: PERIOD })
+    expect(figure('port.roll', 'setpoint acceleration, peak')).toBeCloseTo(acceleration, 9)
+    // From the first value beyond the acceleration's limit on nothing finer is looked at: these are all below it.
+    expect(acceleration).toBeLessThan(26)
+    expect(figure('port.roll', 'change of setpoint acceleration in a period, peak')).toBeCloseTo(change, 9)
+  })
+})
+
+describe('setpoints watch, the beat', () => {
+  it('counts what is left out, doubled and off its beat, and warns beyond 1 %', () => {
+    const { run, findings, watch, figure } = watching('setpoints')
+    ready(run).stage('play')
+    const from = run.k
+    run.cycles(400, { ...led(from), setpoint: (j, k) => (k % 50 === 7 ? null : led(from).setpoint(j, k)) })
+    for (let i = 0; i < 4; i++)
+      run.see({
+        kind: 'setpoint',
+        t: run.t,
+        joint: 3,
+        index: run.k,
+        position: led(from).setpoint(3, run.k - 1),
+      })
+    watch.close()
+    expect(told(findings)).toEqual(['warning  setpoints off their beat'])
+    // 8 of 400 cycles for each of 6 joints are left out; 4 come twice.
+    expect(figure('', 'setpoints off their beat')).toBeCloseTo((8 * 6 + 4) / (418 * 6), 3)
+    expect(figure('', 'setpoints absent, longest')).toBeCloseTo(PERIOD, 12)
+  })
+
+  it('bears an interval a third of a period off, not one of two thirds', () => {
+    for (const [off, found] of [
+      [0.3, 0],
+      [0.7, 1],
+    ] as const) {
+      const { run, findings, watch } = watching('setpoints')
+      ready(run).stage('play')
+      for (let i = 0; i < 300; i++, run.k++) {
+        const t = Math.round((run.k + (i % 20 === 3 ? off : 0)) * NS)
+        for (let joint = 0; joint < 6; joint++)
+          run.see({ kind: 'setpoint', t, joint, index: run.k + 1, position: 0 })
+      }
+      watch.close()
+      expect(findings.length).toBe(found)
+    }
+  })
+
+  it('finds setpoints that cease after 20 ms, by ticks, and stops', () => {
+    const { run, findings } = watching('setpoints')
+    ready(run).stage('play')
+    const from = run.k
+    run.cycles(100, led(from))
+    const last = run.t - NS
+    run.cycles(30, { ...led(from), setpoint: (j, k) => (j === 1 ? null : led(from).setpoint(j, k)) })
+    expect(told(findings)).toEqual(['failure port.pitch setpoints ceased'])
+    // 20 ms (link.stale-after) are four periods: the tick of the fifth says so.
+    expect(findings[0]!.t - last).toBe(5 * NS)
+    expect(findings[0]!.stop).toBe(1)
+  })
+
+  it('names the whole rig when all cease; a loop that stalls says nothing of the driver', () => {
+    const { run, findings } = watching('setpoints')
+    ready(run).stage('play')
+    const from = run.k
+    run.cycles(100, led(from))
+    run.k += 40
+    run.cycles(3, led(from + 40))
+    expect(findings).toEqual([])
+    run.cycles(30, { feedback: () => 0 })
+    expect(told(findings)).toEqual(['failure  setpoints ceased'])
+  })
+
+  it('finds a driver that runs at half the rate, and one that is merely slow', () => {
+    for (const [every, speed, found] of [
+      [1, 1, 0],
+      [2, 1, 6],
+      [4, 1, 6],
+      // Slower than a count in two periods: most setpoints are the same as the one before, and nothing is wrong.
+      [1, 0.002, 0],
+    ] as const) {
+      const { run, findings, watch } = watching('setpoints', { watch: { setpoints: { rise: '0.1 ms' } } })
+      ready(run).stage('play')
+      const from = run.k
+      const stairs = (k: number): number => risen((speed * (k - from) * PERIOD) / 4)
+      run.cycles(1500, {
+        setpoint: (_, k) => whole(stairs(k - ((k - from) % every))),
+        feedback: (_, k) => stairs(k),
+      })
+      watch.close()
+      const repeats = findings.filter((f) => f.quantity === 'setpoints repeated')
+      expect(repeats.length).toBe(found)
+      if (found > 0) expect(repeats[0]).toMatchObject({ severity: 'failure', stop: null })
+    }
+  })
+})
+
+describe('setpoints watch, what the command asks', () => {
+  const standing = { setpoint: () => 0, feedback: () => 0 }
+
+  it('finds an arm whose setpoints stand while its side is asked to move, and only that arm', () => {
+    const { run, findings } = watching('setpoints')
+    ready(run).stage('play').cycles(10, standing).command(0.3)
+    const from = run.k
+    run.cycles(400, { ...standing, setpoint: (j, k) => (j < 3 ? 0 : (k - from) * COUNT) })
+    expect(told(findings)).toEqual(['failure port way asked for while setpoints stood'])
+    // 0.4 m/s2 and 2 m/s3: jerk alone for 0.2 s, 2 t^3 / 6 = 2.7 mm and 0.04 m/s; then 0.04 t + 0.2 t^2 = 47.3 mm more at 0.397 s.
+    expect((findings[0]!.t - from * NS) / 1e9).toBeCloseTo(0.2 + 0.397, 1)
+    expect(findings[0]!.value).toBeGreaterThan(0.05)
+  })
+
+  it('is quiet while nothing is asked, and of the side that is asked for nothing', () => {
+    const { run, findings } = watching('setpoints')
+    ready(run).stage('play').cycles(600, standing)
+    // Surge equals half the track times yaw: port stands.
+    run.command(0.15, 0.15)
+    const from = run.k
+    run.cycles(600, { ...standing, setpoint: (j, k) => (j < 3 ? 0 : (k - from) * COUNT) })
+    expect(findings).toEqual([])
+  })
+})
+
+describe('setpoints watch, enabling', () => {
+  const enabled = (run: Transcript, joint: number): void => {
+    run.see({
+      kind: 'state',
+      t: run.t,
+      joint,
+      state: 'operation enabled',
+      follows: true,
+      word: 0x1637,
+    })
+  }
+
+  it.each([
+    [0.9, 0],
+    [1.1, 1],
+  ])('a setpoint %d deg away from the joint when its drive begins to follow', (degrees, found) => {
+    const { run, findings, figure } = watching('setpoints')
+    run.stage('enable').cycles(20, { setpoint: (j) => (j === 3 ? degrees * DEG : 0), feedback: () => 0 })
+    for (let j = 0; j < 6; j++) enabled(run, j)
+    expect(findings.length).toBe(found)
+    expect(figure('starboard.roll', 'setpoint away from the joint at enabling')).toBeCloseTo(degrees * DEG, 9)
+    if (found > 0) {
+      expect(findings[0]).toMatchObject({ place: 'starboard.roll', severity: 'failure', stop: 1, t: run.t })
+    }
+  })
+
+  it('a drive that follows before it was sent any setpoint', () => {
+    const { run, findings } = watching('setpoints')
+    run.stage('enable').cycles(20, { feedback: () => 0 })
+    enabled(run, 2)
+    expect(told(findings)).toEqual(['failure port.feather setpoint at enabling'])
+    expect(findings[0]!.stop).toBe(1)
+  })
+})
+
+it('takes its limits from the rig', () => {
+  const { run, findings } = watching('setpoints', {
+    watch: { setpoints: { silent: '50 ms', still: '1 m', step: '10 deg' } },
+  })
+  ready(run).stage('play')
+  run.cycles(50, led(run.k)).cycles(9, { feedback: () => 0 })
+  expect(findings).toEqual([])
+})
