@@ -13,7 +13,12 @@ import { NS, PaperBench, type Path } from './paper-bench.js'
 const anyhow = { arc: -100, jerk: -100 }
 const rig = rigOf({
   limits: { speed: 100, acceleration: 1e5 },
-  watch: { smoothness: { joint: anyhow, blade: anyhow } },
+  watch: {
+    smoothness: { joint: anyhow, blade: anyhow },
+    // What is told on paper is done at once, to the last count, and the blades wait before each stroke.
+    feedback: { echo: 1000, leap: 100 },
+    setpoints: { still: '10 m', rise: '0.01 ms', silent: '10 s' },
+  },
 })
 const LIFT = 1.2
 const FEATHER = 2 // port.feather
@@ -122,6 +127,8 @@ describe('judge, of a run that is to finish', () => {
       'sides',
       'reversal',
       'steps',
+      'feedback',
+      'setpoints',
       'clearance',
       'stopping',
       'bus',
