@@ -55,6 +55,8 @@ export class SetpointWatch implements Watch {
   #noNumber = 0
   #operating = false
   #playing = false
+  /** The change of acceleration counts. */
+  #smooth = false
   #t: Nanos = 0
 
   constructor(context: WatchContext<WatchSettings['setpoints']>) {
@@ -207,10 +209,13 @@ export class SetpointWatch implements Watch {
     const operating = isOperation(stage)
     if (operating && !this.#operating) {
       this.#beat.reset()
+      // Until now setpoints followed the measured position, noise and all.
       this.#own.reset()
+      this.#wire.reset()
     }
     this.#operating = operating
     this.#playing = stage === 'play'
+    this.#smooth = operating && stage !== 'approach'
     for (const rest of this.#rests) rest.reset()
   }
 
@@ -247,9 +252,12 @@ export class SetpointWatch implements Watch {
     this.#beyond[j] = 1
     const alarms = this.#alarms
     for (const quantity of QUANTITIES) {
-      if (!alarms[quantity].rises(j, quantity === found ? 2 : 0, t)) continue
+      const jerk = quantity === 'change of acceleration'
+      // A driver with a bus of its own may begin its approach by following the measured position a little longer.
+      const beyond = quantity === found && (!jerk || this.#smooth)
+      if (!alarms[quantity].rises(j, beyond ? 2 : 0, t)) continue
       // A jerk shakes; what breaks a limit of the joint is a danger.
-      const stop = quantity === 'change of acceleration' ? null : this.#c.rig.stop.category
+      const stop = jerk ? null : this.#c.rig.stop.category
       this.#t = t
       this.#tell(COURSE[quantity], this.#name(j), 'failure', course.value, course.limit, stop)
     }
