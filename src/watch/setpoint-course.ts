@@ -57,6 +57,11 @@ export class SetpointCourse {
     this.#known.fill(0)
   }
 
+  /** Of what came before only the last value counts. */
+  begin(): void {
+    for (let j = 0; j < this.#known.length; j++) this.#known[j] = Math.min(this.#known[j]!, 1)
+  }
+
   /**
    * @param index of the period that the setpoint is for @param x rad
    * @param judged false: it is only remembered

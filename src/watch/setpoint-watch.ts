@@ -209,9 +209,9 @@ export class SetpointWatch implements Watch {
     const operating = isOperation(stage)
     if (operating && !this.#operating) {
       this.#beat.reset()
-      // Until now setpoints followed the measured position, noise and all.
       this.#own.reset()
-      this.#wire.reset()
+      // Until now setpoints followed the measured position, noise and all: the first may not be far from the last, that is all.
+      this.#wire.begin()
     }
     this.#operating = operating
     this.#playing = stage === 'play'

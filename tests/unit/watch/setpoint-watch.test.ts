@@ -97,6 +97,26 @@ describe('setpoints watch, from one period to the next', () => {
     expect(told(findings)).toEqual(['failure port.roll change of setpoint acceleration'])
   })
 
+  it('begins anew with the approach, but for the last place', () => {
+    const noisy = { setpoint: (_: number, k: number) => (k % 2) * 4 * COUNT, feedback: () => 0 }
+    const calm = watching('setpoints')
+    calm.run
+      .stage('enable')
+      .cycles(40, noisy)
+      .stage('approach')
+      .cycles(3, noisy)
+      .cycles(40, led(calm.run.k + 3))
+    expect(calm.findings).toEqual([])
+    const leap = watching('setpoints')
+    const rest = { setpoint: () => 0, feedback: () => 0 }
+    leap.run
+      .stage('enable')
+      .cycles(40, rest)
+      .stage('approach')
+      .cycles(1, { ...rest, setpoint: (j) => (j === 3 ? 0.02 : 0) })
+    expect(told(leap.findings)).toEqual(['failure starboard.roll setpoint speed'])
+  })
+
   it('says nothing of what is sent before the approach and after a stop', () => {
     const { run, findings } = watching('setpoints')
     const wild = { setpoint: (_: number, k: number) => (k % 2 === 0 ? 0.3 : -0.3) }
