@@ -14,6 +14,7 @@ export class SetpointRest {
   readonly #side: typeof portSpeed
   readonly #follower: Slew
   #wanted = 0
+  #withheld = false
   #changed = false
 
   constructor(rig: Rig, arm: Arm) {
@@ -26,11 +27,17 @@ export class SetpointRest {
   reset(): void {
     this.#follower.reset(0)
     this.#wanted = 0
+    this.#withheld = false
     this.way = 0
   }
 
   command(surge: number, yaw: number): void {
     this.#wanted = this.#side(surge, yaw, this.#rig.craft.track)
+  }
+
+  /** Commands do not reach the driver: it is to come to rest. Or they do again. */
+  withhold(begins: boolean): void {
+    this.#withheld = begins
   }
 
   /** A setpoint of the arm is another one than before. */
@@ -41,9 +48,10 @@ export class SetpointRest {
   /** One control period. */
   tick(): void {
     const { period } = this.#rig.control
-    this.#follower.step(this.#wanted)
+    const wanted = this.#withheld ? 0 : this.#wanted
+    this.#follower.step(wanted)
     // The setpoints of this tick went out before it.
-    this.way = this.#changed || this.#wanted === 0 ? 0 : this.way + Math.abs(this.#follower.value) * period
+    this.way = this.#changed || wanted === 0 ? 0 : this.way + Math.abs(this.#follower.value) * period
     if (this.way > this.mostWay) this.mostWay = this.way
     this.#changed = false
   }

@@ -35,7 +35,17 @@ const LEAST_TOLD = 100
 type Words = (typeof COURSE)[CourseQuantity]
 
 export class SetpointWatch implements Watch {
-  readonly kinds = ['setpoint', 'tick', 'feedback', 'state', 'command', 'stage', 'stop', 'end'] as const
+  readonly kinds = [
+    'setpoint',
+    'tick',
+    'feedback',
+    'state',
+    'command',
+    'withheld',
+    'stage',
+    'stop',
+    'end',
+  ] as const
   readonly #c: WatchContext<WatchSettings['setpoints']>
   readonly #wire: SetpointCourse
   readonly #own: SetpointCourse
@@ -108,6 +118,9 @@ export class SetpointWatch implements Watch {
         return
       case 'command':
         for (const rest of this.#rests) rest.command(o.surge, o.yaw)
+        return
+      case 'withheld':
+        for (const rest of this.#rests) rest.withhold(o.begins)
         return
       case 'stage':
         this.#enter(o.stage)

@@ -261,6 +261,19 @@ describe('setpoints watch, what the command asks', () => {
   })
 })
 
+it('bears setpoints that stand while commands are withheld from the driver, and no longer', () => {
+  const standing = { setpoint: () => 0, feedback: () => 0 }
+  const { run, findings } = watching('setpoints')
+  ready(run).stage('play').command(0.3).see({ kind: 'withheld', t: run.t, begins: true })
+  run.cycles(400, standing)
+  expect(findings).toEqual([])
+  run.see({ kind: 'withheld', t: run.t, begins: false }).cycles(200, standing)
+  expect(told(findings)).toEqual([
+    'failure port way asked for while setpoints stood',
+    'failure starboard way asked for while setpoints stood',
+  ])
+})
+
 describe('setpoints watch, enabling', () => {
   const enabled = (run: Transcript, joint: number): void => {
     run.see({
