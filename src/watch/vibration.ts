@@ -48,7 +48,7 @@ interface Trembling {
 }
 
 export class VibrationWatch implements Watch {
-  readonly kinds = ['setpoint', 'feedback', 'stage', 'stop'] as const
+  readonly kinds = ['setpoint', 'feedback', 'arms', 'standstill', 'stage', 'stop'] as const
   readonly #c: WatchContext<WatchSettings['vibration']>
   readonly #setpoints: Setpoints
   readonly #joints: readonly Trembling[]
@@ -57,6 +57,8 @@ export class VibrationWatch implements Watch {
   readonly #alarm: Alarm
   /** periods */
   readonly #most: number
+  /** The arms are simulated in another process: their time trembles with its scheduling, and what looks like a tremble of theirs stops nothing. */
+  #elsewhere = false
   #on = false
   #playing = false
   #t: Nanos = 0
@@ -88,8 +90,16 @@ export class VibrationWatch implements Watch {
   see(o: Observation): void {
     if (o.kind === 'feedback') this.#feedback(o.joint, o.index, o.position, o.t)
     else if (o.kind === 'setpoint') this.#setpoints.put(o.joint, o.index, o.position)
+    else if (o.kind === 'arms') this.#elsewhere = true
+    // Simulated arms in another process that stood still in time: one leap of theirs would look like a tremble.
+    else if (o.kind === 'standstill') this.#begin()
     else if (o.kind === 'stage') this.#enter(o.stage)
     else if (o.kind === 'stop') this.#leave()
+  }
+
+  /** Segments begin anew: what has been seen of the present ones is no even motion. */
+  #begin(): void {
+    for (const joint of this.#joints) joint.welch.breaks()
   }
 
   close(): void {
@@ -140,7 +150,7 @@ export class VibrationWatch implements Watch {
 
   #leave(): void {
     this.#on = this.#playing = false
-    for (const joint of this.#joints) joint.welch.breaks()
+    this.#begin()
     for (const arm of this.#rates) arm.breaks()
   }
 
@@ -169,7 +179,7 @@ export class VibrationWatch implements Watch {
     const { welch, bands } = this.#joints[j]!
     bands.forEach((band, b) => {
       const rms = band.see(welch.latest)
-      const level = rms > band.limit ? 2 : rms > band.warning ? 1 : 0
+      const level = rms > band.limit && !this.#elsewhere ? 2 : rms > band.warning ? 1 : 0
       if (this.#alarm.rises(3 * j + b, level, t)) this.#tellBand(j, band, rms, level === 2, t)
     })
   }

@@ -154,6 +154,30 @@ describe('vibration watch', () => {
     expect(seen.findings).toEqual([])
   })
 
+  it.each([
+    ['a leap of arms that do not stand still is told', false, 1],
+    ['a leap that simulated arms made as they stood still in time is none of a joint', true, 0],
+  ])('%s', (_, standing, findings) => {
+    const seen = watching('vibration', { watch: { tracking: { lag: { set: { 'port.roll': '0 s' } } } } })
+    seen.run.stage('play')
+    const leap = (k: number): number => (k === 400 ? 0.05 : 0)
+    seen.run.cycles(500, { setpoint: () => 0, feedback: (j, k) => (j === 0 ? leap(k) : 0) })
+    if (standing) seen.run.see({ kind: 'standstill', t: seen.run.t, times: 1, longest: 5e6 })
+    seen.run.cycles(2000, { setpoint: () => 0, feedback: () => 0 })
+    expect(new Set(seen.findings.map((f) => f.place)).size).toBe(findings)
+  })
+
+  it('warns of arms that are simulated in another process, whose time is not even, and stops nothing', () => {
+    const seen = watching('vibration', { watch: { tracking: { lag: { set: { 'port.roll': '0 s' } } } } })
+    seen.run.see({ kind: 'arms', t: 0, arms: 'stand-in', says: '' }).stage('play')
+    seen.run.cycles(2000, {
+      setpoint: () => 0,
+      feedback: (j, k) => (j === 0 ? swing(20, shaking(20, 2 * LIMIT))(k * PERIOD) : 0),
+    })
+    const bands = seen.findings.filter((f) => f.quantity !== 'vibration line')
+    expect(bands.map((f) => [f.place, f.severity, f.stop])).toEqual([['port.roll', 'warning', null]])
+  })
+
   it('sees nothing after a stop', () => {
     const seen = watching('vibration', { watch: { tracking: { lag: { set: { 'port.roll': '0 s' } } } } })
     seen.run.stage('play').stop()
