@@ -23,7 +23,7 @@ const WIDE: readonly (readonly [RegExp, string])[] = [
   [/sag: "1 deg"/, 'sag: "1 deg"\n  answer: "1 s"'],
   [
     /^watch: .*/m,
-    'watch: { owner: { sync: 50, obey: "1 s" }, bus: { period: "1000 %", lost: "100 %", doubled: "100 %", late: "100 %" }, silence: { periods: 40, heartbeats: 30 }, tracking: { window: "30 deg", timeout: "2 s" }, vibration: { warning: "500 %", limit: "1000 %" } }',
+    'watch: { owner: { sync: 50, obey: "1 s" }, bus: { period: "1000 %", lost: "100 %", doubled: "100 %", late: "100 %" }, silence: { periods: 40, heartbeats: 30 }, tracking: { window: "30 deg", timeout: "2 s" } }',
   ],
 ]
 const program = new URL('drivers/owning.mjs', import.meta.url).pathname
