@@ -36,6 +36,14 @@ const NEAR = 1.5
 /** Lines of one joint that are told, the strongest first. */
 const MOST_LINES = 3
 
+interface Trembled {
+  readonly joint: number
+  readonly band: ShakenBand
+  /** rad/s2 */
+  readonly rms: number
+  readonly t: Nanos
+}
+
 interface Trembling {
   readonly learner: LagLearner | null
   /** periods; NaN: not known yet */
@@ -57,8 +65,12 @@ export class VibrationWatch implements Watch {
   readonly #alarm: Alarm
   /** periods */
   readonly #most: number
-  /** The arms are simulated in another process: their time trembles with its scheduling, and what looks like a tremble of theirs stops nothing. */
+  /**
+   * The arms are simulated in another process: their time trembles with its scheduling. What looks like a tremble of theirs stops nothing,
+   * and is told once, at the end, of the joint that trembled most.
+   */
   #elsewhere = false
+  #worst: Trembled | null = null
   #on = false
   #playing = false
   #t: Nanos = 0
@@ -103,6 +115,7 @@ export class VibrationWatch implements Watch {
   }
 
   close(): void {
+    if (this.#worst !== null) this.#tellSimulated(this.#worst)
     this.#joints.forEach((_, j) => {
       for (const line of this.#lines(j).slice(0, MOST_LINES)) this.#tellLine(j, line)
     })
@@ -179,9 +192,17 @@ export class VibrationWatch implements Watch {
     const { welch, bands } = this.#joints[j]!
     bands.forEach((band, b) => {
       const rms = band.see(welch.latest)
-      const level = rms > band.limit && !this.#elsewhere ? 2 : rms > band.warning ? 1 : 0
+      if (this.#elsewhere) this.#compare({ joint: j, band, rms, t })
+      const level = this.#elsewhere ? 0 : rms > band.limit ? 2 : rms > band.warning ? 1 : 0
       if (this.#alarm.rises(3 * j + b, level, t)) this.#tellBand(j, band, rms, level === 2, t)
     })
+  }
+
+  #compare(seen: Trembled): void {
+    const { rms, band } = seen
+    if (rms <= band.warning) return
+    if (this.#worst === null || rms / band.warning > this.#worst.rms / this.#worst.band.warning)
+      this.#worst = seen
   }
 
   /** Those that count, the strongest first. */
@@ -222,6 +243,22 @@ export class VibrationWatch implements Watch {
       why: 'Vibration loosens mounts and screws, and a loop that swings by itself may swing up.',
       look: 'Look for a loose mount or coupling, then at the gains of the position loop and at noise of the setpoints.',
       stop: hard ? rig.stop.category : null,
+    })
+  }
+
+  #tellSimulated({ joint, band, rms, t }: Trembled): void {
+    this.#c.report({
+      severity: 'warning',
+      place: this.#c.rig.joints[joint]!.name,
+      t,
+      quantity: `vibration, ${band.name}`,
+      value: rms,
+      limit: band.warning,
+      unit: 'rad/s2',
+      says: 'Arms that another process simulates trembled about their setpoints, this joint most.',
+      why: 'The time of that process is less even than that of a drive, so that this is no evidence for or against the arms.',
+      look: 'Look at this watch on the real arms, or with arms that the harness simulates itself.',
+      stop: null,
     })
   }
 

@@ -167,15 +167,20 @@ describe('vibration watch', () => {
     expect(new Set(seen.findings.map((f) => f.place)).size).toBe(findings)
   })
 
-  it('warns of arms that are simulated in another process, whose time is not even, and stops nothing', () => {
-    const seen = watching('vibration', { watch: { tracking: { lag: { set: { 'port.roll': '0 s' } } } } })
+  it('warns once, at the end, of arms that another process simulates, whose time is not even, and stops nothing', () => {
+    const none = Object.fromEntries(['port.roll', 'port.pitch'].map((name) => [name, '0 s']))
+    const seen = watching('vibration', { watch: { tracking: { lag: { set: none } } } })
     seen.run.see({ kind: 'arms', t: 0, arms: 'stand-in', says: '' }).stage('play')
+    const rms = (j: number): number => [2, 4][j]! * LIMIT
     seen.run.cycles(2000, {
       setpoint: () => 0,
-      feedback: (j, k) => (j === 0 ? swing(20, shaking(20, 2 * LIMIT))(k * PERIOD) : 0),
+      feedback: (j, k) => (j < 2 ? swing(20, shaking(20, rms(j)))(k * PERIOD) : 0),
     })
+    expect(seen.findings).toEqual([])
+    seen.watch.close()
     const bands = seen.findings.filter((f) => f.quantity !== 'vibration line')
-    expect(bands.map((f) => [f.place, f.severity, f.stop])).toEqual([['port.roll', 'warning', null]])
+    expect(bands.map((f) => [f.place, f.severity, f.stop])).toEqual([['port.pitch', 'warning', null]])
+    expect(bands[0]!.value / rms(1)).toBeCloseTo(1, 1)
   })
 
   it('sees nothing after a stop', () => {
