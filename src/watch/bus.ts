@@ -16,10 +16,11 @@ import type { WatchSettings } from './settings.js'
 import { SlidingSum } from './sliding-sum.js'
 import type { Observation, Watch, WatchContext } from './watch.js'
 
+/** What can be wrong with feedback frames, in the words of the finding. */
 const FEEDBACK = {
-  lost: 'Feedback frames of this joint were lost.',
-  doubled: 'Feedback frames of this joint came twice.',
-  late: 'Feedback frames of this joint came only after the next SYNC.',
+  lost: 'were lost',
+  doubled: 'came twice',
+  late: 'came only after the next SYNC',
 } as const
 
 interface BusState {
@@ -126,11 +127,9 @@ export class BusWatch implements Watch {
   }
 
   close(): void {
-    for (const { name, index: j } of this.#c.rig.joints) {
-      this.#share(name, 'lost', this.#lost[j]!, this.#expected[j]!)
-      this.#share(name, 'doubled', this.#doubled[j]!, this.#expected[j]!)
-      this.#share(name, 'late', this.#late[j]!, this.#expected[j]!)
-    }
+    this.#shares('lost', this.#lost)
+    this.#shares('doubled', this.#doubled)
+    this.#shares('late', this.#late)
     const { period } = this.#c.rig.control
     const limit = this.#c.settings.period * period
     this.#buses.forEach((bus, b) => {
@@ -329,10 +328,21 @@ export class BusWatch implements Watch {
     })
   }
 
-  #share(place: string, what: keyof typeof FEEDBACK, count: number, expected: number): void {
-    if (count === 0) return
+  /** Each joint that is beyond the limit; of those within it only the worst, because what they have in common is one cause. */
+  #shares(what: keyof typeof FEEDBACK, counts: Float64Array): void {
     const limit = this.#c.settings[what]
-    const share = count / Math.max(1, expected)
+    const share = (j: number): number => counts[j]! / Math.max(1, this.#expected[j]!)
+    const seen = this.#c.rig.joints.filter(({ index: j }) => counts[j]! > 0)
+    const within = seen.filter(({ index: j }) => share(j) <= limit)
+    for (const joint of seen.filter((each) => !within.includes(each)))
+      this.#tellShare(joint.name, what, share(joint.index), 1)
+    const worst = within.toSorted((a, b) => share(b.index) - share(a.index))[0]
+    if (worst) this.#tellShare(worst.name, what, share(worst.index), within.length)
+  }
+
+  /** @param joints this one, and those that show the same within the limit, less of it */
+  #tellShare(place: string, what: keyof typeof FEEDBACK, share: number, joints: number): void {
+    const limit = this.#c.settings[what]
     this.#c.report({
       severity: share > limit ? 'failure' : 'warning',
       place,
@@ -341,7 +351,10 @@ export class BusWatch implements Watch {
       value: share,
       limit,
       unit: 'share',
-      says: FEEDBACK[what],
+      says:
+        joints === 1
+          ? `Feedback frames of this joint ${FEEDBACK[what]}.`
+          : `Feedback frames of ${joints} joints ${FEEDBACK[what]}, of this one most.`,
       why: 'With frames lost, doubled or late, speeds and errors are known less well than the figures say.',
       look: "Look at cable, plugs and termination, then at the bus's load.",
       stop: null,

@@ -47,6 +47,8 @@ const WORKERS = '/sys/devices/virtual/workqueue/cpumask'
 const TRIED = 'tried.json'
 /** Real-time priority of what stands for the wires: above the loop, below the guardian. */
 const LINES = 56
+/** Real-time priority of the simulated arms, below the loop: real ones have processors of their own. */
+const ARMS = 45
 const SHARED_MEMORY = '/dev/shm'
 /** s until a child must be there, or gone. */
 const PATIENCE = 60
@@ -203,9 +205,14 @@ function partProcessors() {
 function raiseWorkers(raised) {
   for (const pid of readdirSync('/proc')) {
     if (!/^\d+$/.test(pid) || raised.has(pid) || !nameOf(pid).startsWith('kworker/u')) continue
-    spawnSync('chrt', ['--fifo', '--pid', String(LINES), pid], { stdio: 'ignore' })
+    raise(LINES, pid)
     raised.add(pid)
   }
+}
+
+/** Where that is permitted; otherwise it stays as it is. */
+function raise(priority, pid) {
+  spawnSync('chrt', ['--fifo', '--pid', String(priority), String(pid)], { stdio: 'ignore' })
 }
 
 /** Of a process, as the kernel shows it; '' when it is gone. */
@@ -269,6 +276,7 @@ async function playRig(rig, played, out, work) {
     '--json',
   ])
   await lineOf(standIn, /"what":"serving"/)
+  if (kind !== 'vcan') raise(ARMS, standIn.pid)
   console.log(`\n${rig} on ${kind}: ${played.length} scenarios, the arms in process ${standIn.pid}`)
   const told = ['--rig', rigFile, ...harness, '--stand-in', orders, '--out', out]
   const tried = {}
@@ -331,7 +339,7 @@ async function joinedPtys(path) {
   const ends = [near, far].map((link) => `pty,raw,echo=0,link=${link}`)
   // As real lines do, they go on whatever else the machine has to do.
   const socat = startProgram('socat', ['-d', '-d', ...ends], { stdio: ['ignore', 'ignore', 'pipe'] })
-  spawnSync('chrt', ['--fifo', '--pid', String(LINES), String(socat.pid)], { stdio: 'ignore' })
+  raise(LINES, socat.pid)
   await lineOf(socat, /starting data transfer loop/)
   return { near, far, socat }
 }

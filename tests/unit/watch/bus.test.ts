@@ -91,6 +91,20 @@ describe('bus watch', () => {
     expect(many.findings[0]!.value).toBeCloseTo(0.02, 4)
   })
 
+  it('warns of few lost frames once, at the joint that lost most, and fails each joint that lost many', () => {
+    const { run, findings, watch } = watching('bus')
+    const lost = (j: number, k: number): boolean =>
+      (j === 1 && k % 250 === 0) || (j === 2 && k % 125 === 0) || (j === 4 && k % 50 === 0)
+    run.stage('play').cycles(1000, { feedback: (j, k) => (lost(j, k) ? null : 0) })
+    watch.close()
+    expect(told(findings)).toEqual([
+      'failure starboard.pitch feedback lost',
+      'warning port.feather feedback lost',
+    ])
+    expect(findings[0]!.says).toBe('Feedback frames of this joint were lost.')
+    expect(findings[1]!.says).toBe('Feedback frames of 2 joints were lost, of this one most.')
+  })
+
   it('counts doubled frames alike', () => {
     const { run, findings, watch } = watching('bus')
     run.stage('play').cycles(
