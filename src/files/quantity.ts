@@ -7,6 +7,9 @@ import { z } from 'zod'
 import { DrystrokeError } from '../errors.js'
 import { article, parseQuantity, patternOf, type Quantity, unitsOf } from '../units.js'
 
+/** What a quantity is, without its bounds: editors show both, a report only this. */
+export const abouts = z.registry<{ about: string }>()
+
 /** Bounds are written as in the file, with a unit, so that messages show them the way people write them. */
 export interface Range {
   readonly min?: string
@@ -38,6 +41,7 @@ export function quantity(quantity: Quantity, about: string, range: Range = {}): 
   return z
     .string({ error: whole })
     .meta({ pattern, description: describe(about, bounds), examples: [example] })
+    .register(abouts, { about })
     .transform((text, context) => {
       const refuse = (message: string) => {
         context.issues.push({ code: 'custom', message, input: text })

@@ -50,7 +50,8 @@ function yamlOf(value: unknown): string {
   return stringify(value, { lineWidth: 110 })
 }
 
-function withDefaults(schema: z.core.$ZodType, given: unknown): unknown {
+/** A value of a file with every default of its schema filled in, still as a file says it. */
+export function withDefaults(schema: z.core.$ZodType, given: unknown): unknown {
   const value = given === undefined ? defaultOf(schema) : given
   if (typeof value !== 'object' || value === null) return value
   const def = unwrap(schema, value)

@@ -14,6 +14,7 @@ import {
   separationSection,
   stopSection,
 } from './sections.js'
+import { settings } from './settings.js'
 import { STYLE } from './style.js'
 
 export type { ReportInput } from './run.js'
@@ -34,7 +35,7 @@ export function reportHtml(run: ReportInput): string {
 </head>
 <body>
 <main>
-${head(run)}${expectations(verdict)}${stopSection(verdict)}${findings(verdict)}${script(run)}${joints(run)}${figures(verdict)}${separationSection(run)}${cautions(run)}${provenance(run)}</main>
+${head(run)}${expectations(verdict)}${stopSection(verdict)}${findings(verdict)}${script(run)}${joints(run)}${figures(verdict)}${settings(run.settings)}${separationSection(run)}${cautions(run)}${provenance(run)}</main>
 </body>
 </html>
 `

@@ -4,6 +4,7 @@ import type { Stage } from '../../files/event.js'
 import { faultPlace } from '../../files/faults/catalogue.js'
 import type { Joint, Rig } from '../../files/rig.js'
 import type { Scenario } from '../../files/scenario.js'
+import type { StatedSetting } from '../../files/stated-settings.js'
 import type { Provenance } from '../../record/provenance.js'
 import type { Trace, Verdict } from '../../verdict/verdict.js'
 import { isExpected, placeName, scenarioTime, valueAndLimit } from '../wording.js'
@@ -18,6 +19,8 @@ export interface ReportInput {
   /** When each stage began, in order. */
   readonly stages: readonly { readonly stage: Stage; readonly t: Nanos }[]
   readonly provenance: Provenance | null
+  /** Of the watches. */
+  readonly settings: readonly StatedSetting[]
 }
 
 /** Stages in which the scenario did not play, shaded in the pictures. */

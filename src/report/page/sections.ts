@@ -43,7 +43,7 @@ export function head(run: ReportInput): string {
     ]) +
     simulated +
     '<nav aria-label="Parts of this page"><a href="#expectations">Expectations</a><a href="#findings">Findings</a>' +
-    '<a href="#script">Script</a><a href="#joints">Joints</a><a href="#figures">Figures</a>' +
+    '<a href="#script">Script</a><a href="#joints">Joints</a><a href="#figures">Figures</a><a href="#settings">Settings</a>' +
     '<a href="#separation">Separation</a><a href="#cautions">Cautions</a><a href="#provenance">Provenance</a></nav>\n</header>\n'
   )
 }

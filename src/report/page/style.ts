@@ -85,6 +85,7 @@ svg .line { fill: none; stroke: var(--feedback); stroke-width: 1.8; stroke-linej
   html { font-size: 9.5pt; } main { max-width: none; padding: 0; }
   section, header { border-color: #bbb; border-radius: 0; padding: .7rem 0; border-width: 1px 0 0; margin-top: .7rem; }
   header { border: 0; border-left: .4rem solid var(--tone); padding-left: .8rem; }
+  details::details-content { content-visibility: visible; block-size: auto; } summary { list-style: none; }
   nav { display: none; } h2, h3, caption { break-after: avoid; } tr, li { break-inside: avoid; } tbody tr:first-child { break-before: avoid; } .scroll { overflow: visible; }
   .joints { grid-template-columns: 1fr 1fr; gap: .8rem 1rem; }
   svg, header { print-color-adjust: exact; -webkit-print-color-adjust: exact; }

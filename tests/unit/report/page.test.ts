@@ -32,6 +32,19 @@ describe('report.html', () => {
     expect(text).toContain('Machine bench, linux x64')
   })
 
+  it('tells every setting of the watches, those of this rig first', () => {
+    const part = text.slice(text.indexOf('Settings of the watches'))
+    expect(part).toContain('One is set otherwise than usual.')
+    expect(part).toMatch(
+      /limits\.warning 80 % 90 % share of a limit: &quot;10 %&quot; at least .*The 2 that are as usual/,
+    )
+    expect(part).toContain('bus.rise 64 counts by which error counters may rise')
+    expect(part).toContain('load.trip none left out: not known')
+    const usual = reportHtml(sample({ settings: sample().settings.slice(1) }))
+    expect(usual).toContain('All are as usual.')
+    expect(usual).not.toContain('Set by this rig')
+  })
+
   it('draws every joint, and marks finding, fault and stop where they belong', () => {
     for (const j of RIG.joints) expect(figure(html, j.name)).toContain('class="feedback" d="m')
     const elbow = figure(html, 'port.elbow')

@@ -258,6 +258,12 @@ const STAGES: ReportInput['stages'] = [
   { stage: 'stopped', t: ZERO + 6.276e9 },
 ]
 
+const SETTINGS: ReportInput['settings'] = [
+  { name: 'limits.warning', value: '80 %', usual: '90 %', about: 'share of a limit: "10 %" at least' },
+  { name: 'bus.rise', value: '64', usual: '64', about: 'counts by which error counters may rise' },
+  { name: 'load.trip', value: null, usual: null, about: 'left out: not known' },
+]
+
 export function sample(over: Partial<ReportInput> = {}): ReportInput {
   return {
     verdict: VERDICT,
@@ -266,6 +272,7 @@ export function sample(over: Partial<ReportInput> = {}): ReportInput {
     scenario: SCENARIO,
     stages: STAGES,
     provenance: { ...PROVENANCE, ended: '2024-05-01T10:00:02.000Z' },
+    settings: SETTINGS,
     ...over,
   }
 }
