@@ -23,7 +23,16 @@ interface Report {
 
 const FOLDER = new URL('uml/', import.meta.url).pathname
 const FILES = readdirSync(FOLDER).filter((f) => f.endsWith('.inside.ts'))
-const PACKAGES = ['user-mode-linux', 'kmod', 'iproute2', 'can-utils', 'socat', 'python3-can'] as const
+const PACKAGES = [
+  'user-mode-linux',
+  'kmod',
+  'iproute2',
+  'can-utils',
+  'socat',
+  'python3-can',
+  'gcc',
+  'libc6-dev',
+] as const
 
 async function runInside(): Promise<{ status: number | null; words: string; report: Report }> {
   const folder = mkdtempSync(join(tmpdir(), 'drystroke-uml-results-'))

@@ -52,8 +52,16 @@ alone=(unshare --pid --fork --kill-child)
 memory=$work
 [[ $(stat -fc '%T' /dev/shm 2>/dev/null) == tmpfs && -w /dev/shm ]] &&
   (($(df --output=avail -k /dev/shm | tail -n 1) > 3 << 20)) && memory=/dev/shm
+# A processor with tile registers has more state than this kernel can carry from one of its processes to the next.
+registers=()
+if grep -qw amx_tile /proc/cpuinfo; then
+  gcc -O2 -shared -fPIC -o "$work/registers.so" "$here/registers.c" || {
+    echo 'inside.sh: on this processor the kernel needs registers.c, and that gcc: apt-get install gcc libc6-dev' >&2 && exit 125
+  }
+  registers=(env "LD_PRELOAD=$work/registers.so")
+fi
 # Unknown NAME=VALUE arguments of a kernel become the environment of its first process.
-TMPDIR=$memory "${before[@]}" "${alone[@]}" timeout -s KILL "$limit" linux.uml mem=2G "uml_dir=$work/" \
+TMPDIR=$memory "${before[@]}" "${alone[@]}" timeout -s KILL "$limit" "${registers[@]}" linux.uml mem=2G "uml_dir=$work/" \
   root=/dev/root rootfstype=hostfs rootflags=/ rw "init=$work/init.sh" "DRYSTROKE_SLCAN=$slcan" \
   quiet con=null con0=fd:0,fd:1 </dev/null >"$work/console" 2>&1 &
 kernel=$!
