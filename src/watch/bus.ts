@@ -2,14 +2,15 @@
  * How each bus keeps up: what its controller reports (bus-trouble.ts), load from exact frame lengths, SYNC periods, feedback frames lost, doubled and late, frames that
  * the rig does not explain, and a second sender of what only the harness may send.
  *
- * Load is taken over one second that slides in steps of 10 ms. A gap in a joint's feedback counts as lost frames once
- * the joint is back; when as many come at once then, they were late. A gap that never ends is the silence watch's matter. Nothing is counted from a stop to a new start.
+ * Load is taken over one second that slides in steps of 10 ms. A gap in a joint's feedback that never ends is the silence watch's matter.
+ * Nothing is counted from a stop to a new start.
  */
 import type { Nanos } from '../clock.js'
 import type { Figure, Stage } from '../files/event.js'
 import type { ShownUnit } from '../units.js'
 import { Alarm } from './alarm.js'
 import { BusTroubles } from './bus-trouble.js'
+import { FeedbackCount } from './feedback-count.js'
 import { Histogram } from './histogram.js'
 import { Operational } from './operational.js'
 import type { WatchSettings } from './settings.js'
@@ -49,13 +50,7 @@ export class BusWatch implements Watch {
   readonly #period: Alarm
   readonly #bitrates: number[]
   /** SYNC index of each joint's last feedback, -1: none to count from */
-  readonly #index: Int32Array
-  readonly #expected: Float64Array
-  readonly #lost: Float64Array
-  readonly #doubled: Float64Array
-  readonly #late: Float64Array
-  /** SYNCs that each joint had not answered before its last one: answers that may still come are late, not doubled */
-  readonly #owed: Float64Array
+  readonly #counts: readonly FeedbackCount[]
   #counting = true
   #skew: Nanos = 0
   #t: Nanos = 0
@@ -82,12 +77,7 @@ export class BusWatch implements Watch {
     this.#bitrates = rig.buses.map((b) => b.bitrate)
     this.#load = new Alarm(rig.buses.length)
     this.#period = new Alarm(rig.buses.length)
-    this.#index = new Int32Array(rig.joints.length).fill(-1)
-    this.#expected = new Float64Array(rig.joints.length)
-    this.#lost = new Float64Array(rig.joints.length)
-    this.#doubled = new Float64Array(rig.joints.length)
-    this.#late = new Float64Array(rig.joints.length)
-    this.#owed = new Float64Array(rig.joints.length)
+    this.#counts = rig.joints.map(() => new FeedbackCount())
   }
 
   see(o: Observation): void {
@@ -97,7 +87,7 @@ export class BusWatch implements Watch {
         this.#frame(o.bus, o.bits, o.t)
         return
       case 'feedback':
-        this.#feedback(o.joint, o.index)
+        if (this.#counting) this.#counts[o.joint]!.see(o.index)
         return
       case 'sync':
         this.#sync(o.bus, o.index, o.t)
@@ -115,7 +105,7 @@ export class BusWatch implements Watch {
         return
       }
       case 'nmt':
-        for (const j of this.#operational.nmt(o.bus, o.node, o.command)) this.#index[j] = -1
+        for (const j of this.#operational.nmt(o.bus, o.node, o.command)) this.#counts[j]!.begin()
         return
       case 'stop':
         this.#counting = false
@@ -127,9 +117,9 @@ export class BusWatch implements Watch {
   }
 
   close(): void {
-    this.#shares('lost', this.#lost)
-    this.#shares('doubled', this.#doubled)
-    this.#shares('late', this.#late)
+    this.#shares('lost')
+    this.#shares('doubled')
+    this.#shares('late')
     const { period } = this.#c.rig.control
     const limit = this.#c.settings.period * period
     this.#buses.forEach((bus, b) => {
@@ -187,14 +177,11 @@ export class BusWatch implements Watch {
     })
     const skew =
       rig.buses.length > 1 ? [row('', 'SYNC skew between buses, greatest', this.#skew / 1e9, 's', null)] : []
-    const joints = rig.joints.flatMap(({ name, index: j }) => {
-      const expected = Math.max(1, this.#expected[j]!)
-      return [
-        row(name, 'feedback lost', this.#lost[j]! / expected, 'share', settings.lost),
-        row(name, 'feedback doubled', this.#doubled[j]! / expected, 'share', settings.doubled),
-        row(name, 'feedback late', this.#late[j]! / expected, 'share', settings.late),
-      ]
-    })
+    const joints = rig.joints.flatMap(({ name, index: j }) =>
+      (['lost', 'doubled', 'late'] as const).map((what) =>
+        row(name, `feedback ${what}`, this.#counts[j]!.share(what), 'share', settings[what]),
+      ),
+    )
     return [...buses, ...skew, ...joints]
   }
 
@@ -205,7 +192,7 @@ export class BusWatch implements Watch {
     if (stage === 'setup') this.#troubles.restart()
     // SYNC may pause while drives are set up.
     this.#counting = true
-    this.#index.fill(-1)
+    for (const count of this.#counts) count.begin()
     for (const bus of this.#buses) bus.lastSync = Number.NaN
   }
 
@@ -250,25 +237,6 @@ export class BusWatch implements Watch {
     bus.lastIndex = index
     const first = this.#buses[0]!
     if (b > 0 && first.lastIndex === index) this.#skew = Math.max(this.#skew, Math.abs(t - first.lastSync))
-  }
-
-  #feedback(j: number, index: number): void {
-    if (!this.#counting) return
-    const last = this.#index[j]!
-    this.#index[j] = index
-    if (last < 0) {
-      this.#owed[j] = 0
-      return
-    }
-    if (index !== last) {
-      this.#expected[j] = this.#expected[j]! + index - last
-      this.#lost[j] = this.#lost[j]! + index - last - 1
-      this.#owed[j] = index - last - 1
-    } else if (this.#owed[j]! > 0) {
-      this.#owed[j] = this.#owed[j]! - 1
-      this.#lost[j] = this.#lost[j]! - 1
-      this.#late[j] = this.#late[j]! + 1
-    } else this.#doubled[j] = this.#doubled[j]! + 1
   }
 
   #strange(b: number, id: number, t: Nanos): void {
@@ -329,10 +297,10 @@ export class BusWatch implements Watch {
   }
 
   /** Each joint that is beyond the limit; of those within it only the worst, because what they have in common is one cause. */
-  #shares(what: keyof typeof FEEDBACK, counts: Float64Array): void {
+  #shares(what: keyof typeof FEEDBACK): void {
     const limit = this.#c.settings[what]
-    const share = (j: number): number => counts[j]! / Math.max(1, this.#expected[j]!)
-    const seen = this.#c.rig.joints.filter(({ index: j }) => counts[j]! > 0)
+    const share = (j: number): number => this.#counts[j]!.share(what)
+    const seen = this.#c.rig.joints.filter(({ index: j }) => share(j) > 0)
     const within = seen.filter(({ index: j }) => share(j) <= limit)
     for (const joint of seen.filter((each) => !within.includes(each)))
       this.#tellShare(joint.name, what, share(joint.index), 1)

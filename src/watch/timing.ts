@@ -6,19 +6,20 @@
  * must not be led by a loop that is not there.
  *
  * The bench is at fault when a tick was missed or more than one in a thousand was late: then verdict and reports
- * say so before they say anything of the arms. So it is when simulated arms in a process of their own stood still in time: they then move
- * as no real arm would. In virtual time there is no lateness but that which a fault of the scenario makes; until then nothing is said of it.
+ * say so before they say anything of the arms. So it is when simulated arms in a process of their own stood still in time, or when all feedback
+ * of a bus of theirs came late: they then move as no real arm would. In virtual time there is no lateness but that which a fault of the scenario makes; until then nothing is said of it.
  */
 import type { Nanos } from '../clock.js'
 import type { Figure, Finding } from '../files/event.js'
 import { showQuantity } from '../units.js'
 import { Histogram } from './histogram.js'
+import { LateBuses } from './late-buses.js'
 import type { WatchSettings } from './settings.js'
 import { isOperation } from './tracking.js'
 import type { Observation, Watch, WatchContext } from './watch.js'
 
 export class TimingWatch implements Watch {
-  readonly kinds = ['process', 'tick', 'stage', 'standstill'] as const
+  readonly kinds = ['process', 'tick', 'stage', 'arms', 'standstill', 'feedback'] as const
   /** Time was real, or virtual time was made to be late. */
   seen = false
   /** What the bench is at fault for, in words; null: its timing was good. Known when the run is over. */
@@ -35,6 +36,8 @@ export class TimingWatch implements Watch {
   #moving = false
   /** Of simulated arms in a process of their own, while they were to move; s, and when. */
   readonly #standstills = { times: 0, longest: 0, t: 0 }
+  /** Of such arms, null: the arms are no such ones. */
+  #lateBuses: LateBuses | null = null
   #worst: { readonly t: Nanos; readonly late: number } = { t: 0, late: 0 }
 
   constructor(context: WatchContext<WatchSettings['timing']>) {
@@ -48,6 +51,10 @@ export class TimingWatch implements Watch {
       this.#moving = isOperation(o.stage) || o.stage === 'stopping'
       // A new start is held to the policy anew.
       if (this.#silent) this.#told = false
+      if (this.#silent) this.#lateBuses?.begin()
+    } else if (o.kind === 'arms') this.#lateBuses = new LateBuses(this.#c.rig)
+    else if (o.kind === 'feedback') {
+      if (this.#moving) this.#lateBuses?.see(o.joint, o.index, o.t)
     } else if (o.kind === 'standstill') {
       if (!this.#moving) return
       const arms = this.#standstills
@@ -64,7 +71,7 @@ export class TimingWatch implements Watch {
     const p999 = this.#lateness.quantile(0.999)
     if (!this.seen) return
     if (this.#missed === 0 && p999 <= late) {
-      if (this.#standstills.times > 0) this.#blameArms()
+      this.#blameArms()
       return
     }
     const ticks = this.#missed === 1 ? '1 tick was missed' : `${this.#missed} ticks were missed`
@@ -103,6 +110,17 @@ export class TimingWatch implements Watch {
         unit: 'count',
         limit: 0,
       },
+      ...(this.#lateBuses === null
+        ? []
+        : [
+            {
+              place: '',
+              name: 'buses of the simulated arms held up',
+              value: this.#lateBuses.times,
+              unit: 'count',
+              limit: 0,
+            } satisfies Figure,
+          ]),
     ]
   }
 
@@ -136,19 +154,25 @@ export class TimingWatch implements Watch {
     })
   }
 
-  /** The loop was punctual, what stands for the arms was not. */
+  /** The loop was punctual; what stands for the arms may not have been. */
   #blameArms(): void {
     const { times, longest, t } = this.#standstills
-    const how = times === 1 ? 'once' : `${times} times`
-    this.fault = `the simulated arms stood still in time ${how}, for ${showQuantity(longest, 's')} at most`
+    const late = this.#lateBuses?.times ?? 0
+    if (times > 0) {
+      this.fault = `the simulated arms stood still in time ${often(times)}, for ${showQuantity(longest, 's')} at most`
+      this.#tellArms({ t, quantity: 'standstill of the simulated arms', value: longest, unit: 's' })
+    } else if (late > 0) {
+      this.fault = `all feedback of a bus of the simulated arms came only after the next SYNC ${often(late)}`
+      this.#tellArms({ t: this.#lateBuses!.t, quantity: 'buses held up', value: late, unit: 'count' })
+    }
+  }
+
+  #tellArms(of: Pick<Finding, 't' | 'quantity' | 'value' | 'unit'>): void {
     this.#c.report({
+      ...of,
       place: '',
-      t,
       severity: 'warning',
-      quantity: 'standstill of the simulated arms',
-      value: longest,
       limit: 0,
-      unit: 's',
       says: `The bench was at fault: ${this.fault}.`,
       why: 'Arms whose machine does something else meanwhile move unevenly: what is said of them may be its doing.',
       look: "Look at the load of the stand-in's machine, and whether it was granted first-in first-out scheduling.",
@@ -171,3 +195,5 @@ export class TimingWatch implements Watch {
     }
   }
 }
+
+const often = (times: number): string => (times === 1 ? 'once' : `${times} times`)

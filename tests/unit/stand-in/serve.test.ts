@@ -88,14 +88,14 @@ describe('a stand-in', () => {
     expect(power.every((p) => !p.on && p.t > stopped)).toBe(true)
   })
 
-  it('says when it was more than half a control period late, how often and how much at most, and nothing of less', () => {
+  it('says when it was more than three tenths of a control period late, how often and how much at most, and nothing of less', () => {
     const { time, behind, standstills, rig } = served()
     const period = nanos(rig.control.period)
     time.runUntil(4 * period)
-    behind.ns = 0.4 * period
+    behind.ns = 0.29 * period
     time.runUntil(20 * period)
     expect(standstills).toEqual([])
-    behind.ns += 0.7 * period
+    behind.ns += 0.31 * period
     time.runUntil(21.5 * period)
     behind.ns += 1.5 * period
     time.runUntil(60 * period)

@@ -119,4 +119,27 @@ describe('timing watch', () => {
       },
     ])
   })
+
+  it.each([
+    ['all joints of a bus', [0, 1, 2], 'stand-in', 1],
+    ['one joint: that is a fault of the arms', [1], 'stand-in', 0],
+    ['all of a bus of arms that are no stand-in', [0, 1, 2], 'other', 0],
+  ])('feedback that came only after the next SYNC: %s', (_, joints, arms, times) => {
+    const { watch, findings } = ticking(good(100))
+    if (arms === 'stand-in') watch.see({ kind: 'arms', t: 0, arms, says: '' })
+    watch.see({ kind: 'stage', t: 0, stage: 'play' })
+    for (let k = 1; k < 100; k++) {
+      for (let joint = 0; joint < 6; joint++) {
+        const late = joints.includes(joint)
+        if (late && k === 50) continue
+        for (let n = late && k === 51 ? 2 : 1; n > 0; n--)
+          watch.see({ kind: 'feedback', t: (5 * k + 1) * MS, joint, index: k, position: 0 } as never)
+      }
+    }
+    watch.close()
+    expect(findings.map((f) => f.quantity)).toEqual(times === 0 ? [] : ['buses held up'])
+    expect(watch.fault).toBe(
+      times === 0 ? null : 'all feedback of a bus of the simulated arms came only after the next SYNC once',
+    )
+  })
 })
