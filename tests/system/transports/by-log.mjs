@@ -12,7 +12,7 @@ import { join } from 'node:path'
 const APART = 2e6
 /**
  * Warnings that a loop gives when it reads feedback so late that the next SYNC has gone out: counted to the wrong SYNC. candump's log has
- * such frames where they belong, so that it knows of fewer, never of more.
+ * such frames where they belong, so that it knows of fewer, never of more. They are told at the joint that had most, and that may be another.
  */
 const LATE_READ = ['feedback lost', 'feedback doubled', 'feedback late']
 /** They live on what the loop says of itself, on what other processes say, or on how whole the log is. */
@@ -62,7 +62,8 @@ function compare(own, other) {
   let apart = 0
   let late = 0
   for (const f of ofFrames(own)) {
-    const name = ({ watch, place, quantity, severity }) => `${watch} ${place} ${quantity} ${severity}`
+    const name = ({ watch, place, quantity, severity }) =>
+      `${watch} ${severity === 'warning' && LATE_READ.includes(quantity) ? '' : place} ${quantity} ${severity}`
     const at = waiting.findIndex((g) => name(g) === name(f))
     if (at < 0 && f.severity === 'warning' && LATE_READ.includes(f.quantity)) late++
     else if (at < 0) {
