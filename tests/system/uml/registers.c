@@ -1,7 +1,7 @@
 /*
  * For linux.uml on processors with a larger register state than it knows (tile registers): it saves the first part of that state and
  * writes this part back, which a kernel refuses that wants the whole (PTRACE_SETREGSET, NT_X86_XSTATE: EFAULT). Here the rest is
- * taken from the process as it stands. Loaded before the C library: gcc -O2 -shared -fPIC -o registers.so registers.c
+ * added, unused: nothing in there has tiles. Loaded before the C library: gcc -O2 -shared -fPIC -o registers.so registers.c
  */
 #define _GNU_SOURCE
 #include <dlfcn.h>
@@ -14,6 +14,8 @@
 
 /* Largest state by far: tiles end at 11008 bytes. */
 static unsigned char whole[1 << 16];
+/* bytes, 0: not known yet */
+static size_t size;
 /* The XSAVE header's word that says which parts are in use, and the first of the tiles among them (Intel SDM 1, 13.4). */
 enum { IN_USE = 512, TILES = 17 };
 
@@ -29,11 +31,15 @@ long ptrace(enum __ptrace_request request, ...)
     if (!next)
         next = (long (*)(enum __ptrace_request, ...))dlsym(RTLD_NEXT, "ptrace");
     if (request == PTRACE_SETREGSET && (uintptr_t)which == NT_X86_XSTATE) {
-        struct iovec all = {whole, sizeof whole};
-        long result = next(PTRACE_GETREGSET, pid, which, &all);
-        if (result != 0)
-            return result;
-        if (part->iov_len < all.iov_len) {
+        if (size == 0) {
+            struct iovec all = {whole, sizeof whole};
+            if (next(PTRACE_GETREGSET, pid, which, &all) != 0)
+                return -1;
+            size = all.iov_len;
+            memset(whole, 0, size);
+        }
+        if (part->iov_len < size) {
+            struct iovec all = {whole, size};
             uint64_t in_use;
             memcpy(whole, part->iov_base, part->iov_len);
             memcpy(&in_use, whole + IN_USE, sizeof in_use);
