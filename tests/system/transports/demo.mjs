@@ -64,6 +64,7 @@ watch:
   bus: { period: "1000 %", lost: "100 %", doubled: "100 %", late: "100 %" }
   silence: { periods: 10, heartbeats: 5 }
   tracking: { window: "20 deg", timeout: "500 ms" }
+  reversal: { warning: "4 deg", failure: "20 deg" }
   sense: { travel: "0.15 m" }`
 
 /**
@@ -169,7 +170,7 @@ function compareAll(out) {
       if (!same) status = 4
       console.log(`${same ? 'same' : 'OTHER'} by candump: ${rig} ${name}, ${findings} findings of frames,`)
       console.log(
-        `  times at most ${(apart / 1e6).toFixed(3)} ms apart; ${late} warnings of feedback read late, ours alone. ${says.split('Recording:')[0].trim()}`,
+        `  times at most ${(apart / 1e6).toFixed(3)} ms apart; ${late} warnings of feedback read late, not compared. ${says.split('Recording:')[0].trim()}`,
       )
       for (const difference of differs) console.log(`  ${difference}`)
     }
