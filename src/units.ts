@@ -120,6 +120,15 @@ const SHOWN: Record<ShownUnit, { factor: number; unit: string }> = {
   none: { factor: 1, unit: '' },
 }
 
+/** Names of all units that stand behind numbers in files or on screens. */
+export function unitNames(): string[] {
+  const names = [
+    ...Object.values(UNITS).flatMap(Object.keys),
+    ...Object.values(SHOWN).map(({ unit }) => unit),
+  ]
+  return [...new Set(names)].filter((name) => name !== '')
+}
+
 /**
  * `showQuantity(0.7853, 'rad')` is `45 deg`; times under a second come in ms. Deterministic, locale-free.
  * @param digits significant digits, one fewer for values below 1; trailing zeros are left out

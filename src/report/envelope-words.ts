@@ -28,13 +28,13 @@ function itemTold({ item, inWater }: Limit): string {
   return inWater === null ? item : `${item} afloat, ${inWater}`
 }
 
-/** `joint acceleration, port.elbow and starboard.elbow`; each kind once. */
+/** `joint acceleration, port.elbow and starboard.elbow`; each kind and each place once. */
 export function limitsNamed(limits: readonly Limit[]): string {
   const items = [...new Set(limits.map(itemTold))]
   return items
     .map((item) => {
-      const places = limits.filter((l) => itemTold(l) === item).map(({ place }) => place)
-      return `${item}, ${places.join(' and ')}`
+      const places = new Set(limits.filter((l) => itemTold(l) === item).map(({ place }) => place))
+      return `${item}, ${[...places].join(' and ')}`
     })
     .join('; ')
 }

@@ -1,10 +1,9 @@
 /** The envelope of commands for a terminal. */
 import type { Study } from '../motion/cruise.js'
-import { type Boundary, differ, type Envelope, type Item, type SideLimit } from '../motion/envelope.js'
+import { type Boundary, differ, type Envelope, type SideLimit } from '../motion/envelope.js'
 import { cruiseLines } from './cruise.js'
 import {
   approachTold,
-  cut,
   DIRECTIONS_TOLD,
   ENVELOPE_CAUTION,
   farthest,
@@ -20,18 +19,10 @@ import {
   waterTold,
   yawTold,
 } from './envelope-words.js'
+import { STRAINS, sideRow, startTold } from './side-rows.js'
 import { wrap } from './wrap.js'
 
 const DEGREES = 180 / Math.PI
-
-/** Heads of the columns, and the kinds below them. */
-export const STRAINS: readonly (readonly [head: string, item: Item])[] = [
-  ['speed', 'joint speed'],
-  ['accel.', 'joint acceleration'],
-  ['torque', 'torque'],
-  ['lasting', 'lasting torque'],
-  ['window', 'following window'],
-]
 
 /** Ends with a newline. @param scenarios how many were given; @param notes of files that the rig names */
 export function envelopeText(
@@ -116,19 +107,14 @@ function degrees(value: number): string {
 
 function sideLines(sides: readonly SideLimit[], width: number): string[] {
   const widths = [11, 8, 9, 7, ...STRAINS.map(() => 9)]
-  const cells = sides.map(({ side, way, afloat, speed, cadence, strains }) => [
-    ...(afloat ? ['  afloat', ''] : [side, way]),
-    speed === Number.POSITIVE_INFINITY ? 'no limit' : cut(speed, 3),
-    cadence === 0 ? '-' : (60 * cadence).toFixed(1),
-    ...STRAINS.map(([, item]) => {
-      const strain = strains.find((s) => s.item === item)
-      return strain === undefined ? '-' : `${Math.round(100 * strain.share)} %`
-    }),
-  ])
-  const start = sides.some(({ afloat }) => afloat) ? '; afloat from a standing start' : ''
+  const cells = sides.map((limit) => {
+    const { speed, cadence, strains } = sideRow(limit)
+    const name = limit.afloat ? ['  afloat', ''] : [limit.side, limit.way]
+    return [...name, speed, cadence ?? '-', ...strains.map((strain) => strain?.[0] ?? '-')]
+  })
   return [
     ...wrap(
-      `Each side at its own limit, and what a stroke of full length then asks of each kind of limit${start}`,
+      `Each side at its own limit, and what a stroke of full length then asks of each kind of limit${startTold(sides)}`,
       width,
       0,
       2,

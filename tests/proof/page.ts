@@ -1,6 +1,6 @@
 /** The page of a proof: one file, no script, nothing loaded from anywhere; in the look of the other reports. */
 import { escaped } from '../../src/report/markup.js'
-import { STYLE } from '../../src/report/page/style.js'
+import { pageOf } from '../../src/report/page/document.js'
 import { facts, list, section, table } from '../../src/report/page/table.js'
 import {
   type Alarm,
@@ -49,22 +49,11 @@ const several = (n: number, what: string): string => `${n} ${what}${n === 1 ? ''
 
 /** Everything is escaped that does not stand in this file. */
 export function proofHtml(matrix: Matrix): string {
-  return `<!doctype html>
-<html lang="en">
-<head>
-<meta charset="utf-8">
-<meta name="viewport" content="width=device-width, initial-scale=1">
-<meta name="color-scheme" content="light dark">
-<meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'">
-<title>Proof of the watches</title>
-<style>${STYLE}${LOOK}</style>
-</head>
-<body>
-<main>
-${head(matrix)}${aims(matrix)}${notCaught(matrix)}${results(matrix, 'fault', 'Faults')}${results(matrix, 'driver', 'Broken drivers')}${alarms(matrix)}${bounds(matrix)}${made(matrix)}</main>
-</body>
-</html>
-`
+  return pageOf(
+    'Proof of the watches',
+    `${head(matrix)}${aims(matrix)}${notCaught(matrix)}${results(matrix, 'fault', 'Faults')}${results(matrix, 'driver', 'Broken drivers')}${alarms(matrix)}${bounds(matrix)}${made(matrix)}`,
+    LOOK,
+  )
 }
 
 function head(matrix: Matrix): string {

@@ -1,7 +1,7 @@
 /** A cruise on the page: what to expect, where the power goes as a picture, and what the figures rest on. */
 import type { Cruise } from '../../motion/cruise.js'
 import { cruiseFacts, cruiseOutcome, cruiseTitle, powerParts } from '../cruise-words.js'
-import { escaped } from '../markup.js'
+import { phrase } from './phrase.js'
 import { list, section } from './table.js'
 
 export const CRUISE_LOOK = `
@@ -19,10 +19,10 @@ const BAR = 22
 export function cruiseSection(cruise: Cruise): string {
   const { share } = cruise.placed
   const facts = cruiseFacts(cruise)
-    .map(([name, value]) => `<dt>${escaped(name)}</dt><dd>${escaped(value)}</dd>`)
+    .map(([name, value]) => `<dt>${phrase(name)}</dt><dd>${phrase(value)}</dd>`)
     .join('')
   const body =
-    `<p class="${share <= 1 ? 'soft' : 'bad'}">${escaped(cruiseOutcome(cruise))}</p>\n` +
+    `<p class="${share <= 1 ? 'soft' : 'bad'}">${phrase(cruiseOutcome(cruise))}</p>\n` +
     `<dl class="cruise">${facts}</dl>\n${powerBar(cruise)}<h3>What these figures rest on</h3>\n${list(cruise.assumptions)}`
   return section('cruise', cruiseTitle(cruise), body)
 }
@@ -34,13 +34,13 @@ function powerBar(cruise: Cruise): string {
   let from = 0
   const bars = parts.map(({ name, power }, i) => {
     const width = (power / all) * WIDTH
-    const bar = `<rect class="part${i}" x="${(from + 0.5).toFixed(1)}" y="1" width="${Math.max(0, width - 1).toFixed(1)}" height="${BAR}"><title>${escaped(name)}</title></rect>`
+    const bar = `<rect class="part${i}" x="${(from + 0.5).toFixed(1)}" y="1" width="${Math.max(0, width - 1).toFixed(1)}" height="${BAR}"><title>${phrase(name)}</title></rect>`
     from += width
     return bar
   })
   const key = parts.map(
     ({ name, power }, i) =>
-      `<li><svg viewBox="0 0 22 9" aria-hidden="true"><rect class="part${i}" x="1" y="1" width="20" height="7"/></svg>${escaped(`${name} ${Math.round((100 * power) / all)} %`)}</li>`,
+      `<li><svg viewBox="0 0 22 9" aria-hidden="true"><rect class="part${i}" x="1" y="1" width="20" height="7"/></svg>${phrase(`${name} ${Math.round((100 * power) / all)} %`)}</li>`,
   )
   return (
     `<figure class="power"><figcaption>Where the driving power goes</figcaption>` +

@@ -6,8 +6,8 @@
 import type { Study } from '../../motion/cruise.js'
 import type { Boundary, PlacedCommand } from '../../motion/envelope.js'
 import { type Stretch, stretchesOf, waterMatters } from '../envelope-words.js'
-import { escaped } from '../markup.js'
 import { fixed } from './panel.js'
+import { phrase } from './phrase.js'
 import { scale } from './scale.js'
 
 const DEGREES = 180 / Math.PI
@@ -113,7 +113,7 @@ export function envelopeChart(envelope: Study, commands: readonly Lettered[]): s
 
 function edge({ boundary, limit }: Stretch, i: number, at: (b: Boundary) => string): string {
   const points = boundary.map(at).join(' ')
-  return `<polyline class="edge" stroke-dasharray="${dashOf(i)}" points="${points}"><title>${escaped(`${i + 1}: ${limit.place}, ${limit.item}`)}</title></polyline>`
+  return `<polyline class="edge" stroke-dasharray="${dashOf(i)}" points="${points}"><title>${phrase(`${i + 1}: ${limit.place}, ${limit.item}`)}</title></polyline>`
 }
 
 export function dashOf(i: number): string {
@@ -174,7 +174,7 @@ function commandMarks(
     const [dx, dy] = PLACES.find(([a, b]) => clear(a, b)) ?? PLACES[0]
     taken.push([m.x + dx, m.y + dy - 4])
     const { share, scenario } = m.command
-    const title = `<title>${escaped(`${m.letter}: ${m.scenarios.length > 1 ? m.scenarios.join(', ') : scenario}`)}</title>`
+    const title = `<title>${phrase(`${m.letter}: ${m.scenarios.length > 1 ? m.scenarios.join(', ') : scenario}`)}</title>`
     const [a, b] = [fixed(m.x), fixed(m.y)]
     const mark =
       share <= 1
@@ -190,7 +190,7 @@ function line(x1: number, x2: number, y1: number, y2: number, look: string): str
 }
 
 function text(x: number, y: number, words: string, anchor: 'start' | 'middle' | 'end'): string {
-  return `<text x="${fixed(x)}" y="${fixed(y)}" text-anchor="${anchor}">${escaped(words)}</text>`
+  return `<text x="${fixed(x)}" y="${fixed(y)}" text-anchor="${anchor}">${phrase(words)}</text>`
 }
 
 function number(value: number, decimals: number): string {

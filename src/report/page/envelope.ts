@@ -1,11 +1,9 @@
 /** The page of an envelope: one file, no script, nothing loaded from anywhere. */
 import type { Study } from '../../motion/cruise.js'
-import { allInside, type Boundary, differ, type Envelope, type SideLimit } from '../../motion/envelope.js'
+import { allInside, type Boundary, differ, type Envelope } from '../../motion/envelope.js'
 import { CAUTIONS } from '../../verdict/cautions.js'
-import { STRAINS } from '../envelope.js'
 import {
   approachTold,
-  cut,
   ENVELOPE_CAUTION,
   greatestSurge,
   greatestYaw,
@@ -19,10 +17,11 @@ import {
   waterTold,
   yawTold,
 } from '../envelope-words.js'
-import { escaped } from '../markup.js'
+import { STRAINS, sideRow, startTold } from '../side-rows.js'
 import { CRUISE_LOOK, cruiseSection } from './cruise.js'
+import { pageOf } from './document.js'
 import { dashOf, envelopeChart, type Lettered, lettered } from './envelope-chart.js'
-import { STYLE } from './style.js'
+import { phrase } from './phrase.js'
 import { facts, list, section, table } from './table.js'
 
 const LOOK = `
@@ -38,6 +37,9 @@ svg .letter { fill: var(--ink); font-weight: 600; }
 @media print { .chart { grid-template-columns: 11cm minmax(0, 1fr); } }
 `
 
+/** In a cell without a figure. */
+const NOTHING = '\u2013'
+
 /** Everything that comes from files is escaped. @param scenarios how many were given */
 export function envelopeHtml(
   envelope: Study,
@@ -45,26 +47,15 @@ export function envelopeHtml(
 ): string {
   const title = `Envelope of ${envelope.rig}`
   const commands = lettered(envelope.commands)
-  return `<!doctype html>
-<html lang="en">
-<head>
-<meta charset="utf-8">
-<meta name="viewport" content="width=device-width, initial-scale=1">
-<meta name="color-scheme" content="light dark">
-<meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'">
-<title>${escaped(title)}</title>
-<style>${STYLE}${LOOK}${envelope.cruise === null ? '' : CRUISE_LOOK}</style>
-</head>
-<body>
-<main>
-${head(title, envelope, about)}${chart(envelope, commands)}${envelope.cruise === null ? '' : cruiseSection(envelope.cruise)}${named(envelope)}${sides(envelope)}${commandTable(commands)}${section(
-  'assumptions',
-  'What the figures rest on',
-  list([...envelope.assumptions, ...about.notes]),
-)}${section('cautions', 'Cautions', list([ENVELOPE_CAUTION, ...CAUTIONS]))}</main>
-</body>
-</html>
-`
+  return pageOf(
+    title,
+    `${head(title, envelope, about)}${chart(envelope, commands)}${envelope.cruise === null ? '' : cruiseSection(envelope.cruise)}${named(envelope)}${sides(envelope)}${commandTable(commands)}${section(
+      'assumptions',
+      'What the figures rest on',
+      list([...envelope.assumptions, ...about.notes]),
+    )}${section('cautions', 'Cautions', list([ENVELOPE_CAUTION, ...CAUTIONS]))}`,
+    `${LOOK}${envelope.cruise === null ? '' : CRUISE_LOOK}`,
+  )
 }
 
 function head(
@@ -80,8 +71,8 @@ function head(
   const { cruise } = envelope
   const good = allInside(envelope) && (cruise === null || cruise.placed.share <= 1)
   return (
-    `<header class="${good ? 'pass' : 'fail'}">\n<h1>${escaped(title)}</h1>\n` +
-    `<p class="lead">${escaped(outcomeTold(envelope, scenarios))}</p>\n` +
+    `<header class="${good ? 'pass' : 'fail'}">\n<h1>${phrase(title)}</h1>\n` +
+    `<p class="lead">${phrase(outcomeTold(envelope, scenarios))}</p>\n` +
     facts([
       ['Ahead', greatestSurge(at('ahead').surge)],
       ['Astern', greatestSurge(-at('astern').surge)],
@@ -89,14 +80,14 @@ function head(
       ['Pivot to starboard', greatestYaw(-at('pivot to starboard').yaw)],
       ['Rig file', rigFile],
     ]) +
-    `<p class="soft">${escaped(waterTold(envelope))}</p>\n<p class="soft">${escaped(approachTold(envelope))}</p>\n<p class="notice">${escaped(ENVELOPE_CAUTION)}</p>\n</header>\n`
+    `<p class="soft">${phrase(waterTold(envelope))}</p>\n<p class="soft">${phrase(approachTold(envelope))}</p>\n<p class="notice">${phrase(ENVELOPE_CAUTION)}</p>\n</header>\n`
   )
 }
 
 function chart(envelope: Study, commands: readonly Lettered[]): string {
   const sample = (inner: string): string => `<svg viewBox="0 0 54 22" aria-hidden="true">${inner}</svg>`
   const item = (inner: string, words: string): string =>
-    `<li>${sample(inner)}<span>${escaped(words)}</span></li>`
+    `<li>${sample(inner)}<span>${phrase(words)}</span></li>`
   const { boundary, afloat, cruise } = envelope
   const apart = waterMatters(envelope)
   const edges = stretchesOf({ boundary: apart ? afloat! : boundary }).map(({ limit }, i) =>
@@ -105,7 +96,7 @@ function chart(envelope: Study, commands: readonly Lettered[]): string {
       limitTold(limit),
     ),
   )
-  const dry = stretchesOf({ boundary }).map(({ limit }) => limitTold(limit))
+  const dry = stretchesOf({ boundary }).map(({ limit }) => limit)
   const marks = [
     ...(commands.length > 0
       ? [
@@ -113,14 +104,16 @@ function chart(envelope: Study, commands: readonly Lettered[]): string {
             '<circle class="command" cx="27" cy="11" r="3.6"/>',
             'a command inside; its letter is that of the table of commands',
           ),
-          item('<path class="outside" d="M22 6l10 10m0 -10l-10 10"/>', 'a command outside'),
+          ...(commands.some(({ command }) => command.share > 1)
+            ? [item('<path class="outside" d="M22 6l10 10m0 -10l-10 10"/>', 'a command outside')]
+            : []),
         ]
       : []),
     ...(cruise === null
       ? []
       : [item('<path class="cruise-mark" d="M27 4l7 7l-7 7l-7 -7z"/>', 'the command of the cruise')]),
   ]
-  const thin = item('<line class="dry" x1="0" x2="50" y1="11" y2="11"/>', [...new Set(dry)].join('; '))
+  const thin = item('<line class="dry" x1="0" x2="50" y1="11" y2="11"/>', limitsNamed(dry))
   const key =
     `<h3>Gives out first${apart ? ', afloat' : ''}</h3><ul class="key">${edges.join('')}</ul>` +
     (apart ? `<h3>On dry land: the thin line</h3><ul class="key">${thin}</ul>` : '') +
@@ -132,22 +125,22 @@ function chart(envelope: Study, commands: readonly Lettered[]): string {
 
 function named({ named: all }: Envelope): string {
   const columns = [
-    { title: 'Direction', look: 'nowrap' },
+    { title: 'Direction' },
     { title: 'Surge', look: 'nowrap' },
     { title: 'Yaw rate', look: 'nowrap' },
     { title: 'Port and starboard side', look: 'nowrap' },
     { title: 'Gives out first' },
   ]
-  const row = (name: string, b: Boundary): string[] => [
-    escaped(name),
+  const row = (name: string, b: Boundary, where?: string): string[] => [
+    where === undefined ? phrase(name) : `${phrase(name)}<br><small>${where}</small>`,
     b.length === 0 ? 'none' : greatestSurge(b.surge),
     b.length === 0 ? 'none' : greatestYaw(b.yaw),
-    `${greatestSurge(b.port)}, ${greatestSurge(b.starboard)}`,
-    escaped(limitsNamed(b.limits)),
+    `${greatestSurge(b.port)}<br>${greatestSurge(b.starboard)}`,
+    phrase(limitsNamed(b.limits)),
   ]
   const rows = all.flatMap(({ name, ...ends }) =>
     differ(ends)
-      ? [row(`${name}, on dry land`, ends.dry), row(`${name}, afloat`, ends.afloat!)]
+      ? [row(name, ends.dry, 'on dry land'), row(name, ends.afloat!, 'afloat')]
       : [row(name, ends.dry)],
   )
   return section(
@@ -164,26 +157,23 @@ function sides({ sides: all }: Envelope): string {
     { title: 'Strokes a minute' },
     ...STRAINS.map(([, item]) => ({ title: item })),
   ]
-  const rows = all.map((s) => [
-    escaped(`${s.side}, ${s.way}${s.afloat ? ', afloat' : ''}`),
-    s.speed === Number.POSITIVE_INFINITY ? 'no limit' : cut(s.speed, 3),
-    s.cadence === 0 ? '\u2013' : (60 * s.cadence).toFixed(1),
-    ...STRAINS.map(([, item]) => strainCell(s, item)),
-  ])
-  const start = all.some(({ afloat }) => afloat) ? '; afloat from a standing start' : ''
-  const caption = `What a stroke of full length at that speed asks, as a share of each limit, and of which joint${start}`
+  const rows = all.map((limit) => {
+    const { speed, cadence, strains } = sideRow(limit)
+    return [
+      phrase(`${limit.side}, ${limit.way}${limit.afloat ? ', afloat' : ''}`),
+      speed,
+      cadence ?? NOTHING,
+      ...strains.map((strain) =>
+        strain === null ? NOTHING : `${phrase(strain[0])}<small>${phrase(strain[1])}</small>`,
+      ),
+    ]
+  })
+  const caption = `What a stroke of full length at that speed asks, as a share of each limit, and of which joint${startTold(all)}`
   return section(
     'sides',
     'Each side at its own limit',
-    `<p>${escaped(caption)}.</p>${table(caption, columns, rows, 'numbers')}`,
+    `<p>${phrase(caption)}.</p>${table(caption, columns, rows, 'numbers')}`,
   )
-}
-
-function strainCell({ strains }: SideLimit, item: string): string {
-  const strain = strains.find((s) => s.item === item)
-  if (strain === undefined) return '\u2013'
-  const joint = strain.joint.slice(strain.joint.indexOf('.') + 1)
-  return `${Math.round(100 * strain.share)} %<small>${escaped(joint)}</small>`
 }
 
 function commandTable(commands: readonly Lettered[]): string {
@@ -201,8 +191,8 @@ function commandTable(commands: readonly Lettered[]): string {
     surgeTold(c.surge),
     yawTold(c.yaw),
     `${shareTold(c.share)} <span class="${c.share <= 1 ? 'good' : 'bad'}">${c.share <= 1 ? 'inside' : 'outside'}</span>`,
-    escaped(limitsNamed(c.boundary.limits)),
-    escaped(scenarios.join(', ')),
+    phrase(limitsNamed(c.boundary.limits)),
+    phrase(scenarios.join(', ')),
   ])
   return section(
     'commands',

@@ -3,7 +3,6 @@ import type { Nanos } from '../../clock.js'
 import type { Joint } from '../../files/rig.js'
 import { showBeside, showQuantity } from '../../units.js'
 import type { Trace } from '../../verdict/verdict.js'
-import { escaped } from '../markup.js'
 import { extremes, narrowed, outline } from './band.js'
 import {
   type Idle,
@@ -18,6 +17,7 @@ import {
   timeAxis,
   WIDTH,
 } from './panel.js'
+import { phrase } from './phrase.js'
 import { scale, withAir } from './scale.js'
 
 const DEGREES = 180 / Math.PI
@@ -57,7 +57,7 @@ export function jointFigure(p: JointPicture): string {
   const [low, high] = extremes(feedback.band)
   const [errorLow, errorHigh] = extremes(error.band)
   if (Number.isNaN(setLow) && Number.isNaN(low)) {
-    return `<figure><figcaption>${escaped(joint.name)}</figcaption><p>No setpoint and no feedback was recorded.</p></figure>\n`
+    return `<figure><figcaption>${phrase(joint.name)}</figcaption><p>No setpoint and no feedback was recorded.</p></figure>\n`
   }
   const worst = Math.max(Math.abs(errorLow), Math.abs(errorHigh))
 
@@ -96,7 +96,7 @@ export function jointFigure(p: JointPicture): string {
   const off = errorTold(worst, p.judged)
   const described = `Feedback ${moved}; ${off}. ${p.marks.map((m) => m.title).join('; ')}`
   return (
-    `<figure><figcaption>${escaped(joint.name)}<span>${off}</span></figcaption>` +
+    `<figure><figcaption>${phrase(joint.name)}<span>${off}</span></figcaption>` +
     `${picture(p.id, HEIGHT, `${joint.name}: setpoint, feedback and following error`, described, body)}</figure>\n`
   )
 }

@@ -1,7 +1,7 @@
 /** The section with each joint's picture, arm by arm. */
 import { showQuantity } from '../../units.js'
-import { escaped } from '../markup.js'
 import { jointFigure } from './joint-plot.js'
+import { phrase } from './phrase.js'
 import { idleSpans, jointMarks, judgedError, type ReportInput } from './run.js'
 import { section } from './table.js'
 
@@ -40,7 +40,7 @@ export function joints(run: ReportInput): string {
         judged: judgedError(run, joint),
       })
     })
-    return `<h3>Arm ${escaped(arm.name)}</h3>\n<div class="joints">${figures.join('')}</div>\n`
+    return `<h3>Arm ${phrase(arm.name)}</h3>\n<div class="joints">${figures.join('')}</div>\n`
   })
   const zero =
     verdict.zero === null ? 'the start of the run, as the scenario never began' : 'the start of the scenario'

@@ -1,6 +1,6 @@
 /** What all pictures of the page share: a frame with ticks, and marks along time. */
 import type { Nanos } from '../../clock.js'
-import { escaped } from '../markup.js'
+import { phrase } from './phrase.js'
 import type { Scale } from './scale.js'
 
 export const WIDTH = 460
@@ -26,12 +26,12 @@ export interface Idle {
 export const fixed = (value: number): string => String(Math.round(value * 10) / 10)
 
 function upright(x: number, top: number, bottom: number, look: string, title = ''): string {
-  const inner = title === '' ? '' : `<title>${escaped(title)}</title>`
+  const inner = title === '' ? '' : `<title>${phrase(title)}</title>`
   return `<line class="${look}" x1="${fixed(x)}" x2="${fixed(x)}" y1="${fixed(top)}" y2="${fixed(bottom)}">${inner}</line>`
 }
 
 export function level(y: number, look: string, title = ''): string {
-  const inner = title === '' ? '' : `<title>${escaped(title)}</title>`
+  const inner = title === '' ? '' : `<title>${phrase(title)}</title>`
   return `<line class="${look}" x1="${LEFT}" x2="${WIDTH - RIGHT}" y1="${fixed(y)}" y2="${fixed(y)}">${inner}</line>`
 }
 
@@ -78,7 +78,7 @@ export function marks(all: readonly Mark[], x: (t: Nanos) => number, top: number
   }
   const lines = shown.map((m) => upright(m.at, top, bottom, m.look, m.title))
   const labels = groups.map((g) => {
-    const words = kept(g).map((m) => `<tspan class="${labelLook(m.look)}">${escaped(m.label)}</tspan>`)
+    const words = kept(g).map((m) => `<tspan class="${labelLook(m.look)}">${phrase(m.label)}</tspan>`)
     return `<text x="${fixed(from(g))}" y="${top - 4}">${words.join(' ')}</text>`
   })
   return lines.join('') + labels.join('')
@@ -120,7 +120,7 @@ export function idles(all: readonly Idle[], x: (t: Nanos) => number, top: number
       const end = Math.min(WIDTH - RIGHT, x(s.to))
       if (!(end > start)) return ''
       const place = `x="${fixed(start)}" y="${top}" width="${fixed(end - start)}" height="${bottom - top}"`
-      return `<rect class="idle" ${place}><title>${escaped(s.title)}</title></rect>${upright(end, top, bottom, 'bound')}`
+      return `<rect class="idle" ${place}><title>${phrase(s.title)}</title></rect>${upright(end, top, bottom, 'bound')}`
     })
     .join('')
 }
@@ -129,7 +129,7 @@ export function idles(all: readonly Idle[], x: (t: Nanos) => number, top: number
 export function picture(id: string, height: number, title: string, describes: string, body: string): string {
   return (
     `<svg viewBox="0 0 ${WIDTH} ${height}" role="img" aria-labelledby="${id}-t ${id}-d">` +
-    `<title id="${id}-t">${escaped(title)}</title><desc id="${id}-d">${escaped(describes)}</desc>${body}</svg>`
+    `<title id="${id}-t">${phrase(title)}</title><desc id="${id}-d">${phrase(describes)}</desc>${body}</svg>`
   )
 }
 

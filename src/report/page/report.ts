@@ -1,6 +1,6 @@
 /** report.html: one file that shows a run to a person. No script, nothing loaded from anywhere. */
-import { escaped } from '../markup.js'
 import { OUTCOME_WORD } from '../wording.js'
+import { pageOf } from './document.js'
 import { joints } from './joints.js'
 import type { ReportInput } from './run.js'
 import {
@@ -15,7 +15,6 @@ import {
   stopSection,
 } from './sections.js'
 import { settings } from './settings.js'
-import { STYLE } from './style.js'
 
 export type { ReportInput } from './run.js'
 
@@ -23,20 +22,8 @@ export type { ReportInput } from './run.js'
 export function reportHtml(run: ReportInput): string {
   const { verdict } = run
   const title = `${OUTCOME_WORD[verdict.outcome]}: ${verdict.scenario} on ${verdict.rig}`
-  return `<!doctype html>
-<html lang="en">
-<head>
-<meta charset="utf-8">
-<meta name="viewport" content="width=device-width, initial-scale=1">
-<meta name="color-scheme" content="light dark">
-<meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'">
-<title>${escaped(title)}</title>
-<style>${STYLE}</style>
-</head>
-<body>
-<main>
-${head(run)}${expectations(verdict)}${stopSection(verdict)}${findings(verdict)}${script(run)}${joints(run)}${figures(verdict)}${settings(run.settings)}${separationSection(run)}${cautions(run)}${provenance(run)}</main>
-</body>
-</html>
-`
+  return pageOf(
+    title,
+    `${head(run)}${expectations(verdict)}${stopSection(verdict)}${findings(verdict)}${script(run)}${joints(run)}${figures(verdict)}${settings(run.settings)}${separationSection(run)}${cautions(run)}${provenance(run)}`,
+  )
 }

@@ -22,6 +22,7 @@ import {
 } from '../wording.js'
 import { commandFigure } from './command-plot.js'
 import type { Mark } from './panel.js'
+import { phrase } from './phrase.js'
 import type { ReportInput } from './run.js'
 import { facts, list, section, table } from './table.js'
 
@@ -29,11 +30,11 @@ export function head(run: ReportInput): string {
   const { verdict: v, scenario, provenance } = run
   const arms = provenance?.arms ?? 'simulated'
   const caution = arms === 'real' ? null : arms === 'stand-in' ? STAND_IN_CAUTION : SIMULATED_CAUTION
-  const simulated = caution === null ? '' : `<p class="notice">${escaped(caution)}</p>\n`
+  const simulated = caution === null ? '' : `<p class="notice">${phrase(caution)}</p>\n`
   return (
-    `<header class="${v.outcome}">\n<h1>${escaped(v.scenario)} on ${escaped(v.rig)}</h1>\n` +
-    `<p class="outcome">${OUTCOME_WORD[v.outcome]}</p>\n<p class="lead">${escaped(v.sentence)}</p>\n` +
-    `<p class="soft">${escaped(scenario.about)}</p>\n` +
+    `<header class="${v.outcome}">\n<h1>${phrase(v.scenario)} on ${phrase(v.rig)}</h1>\n` +
+    `<p class="outcome">${OUTCOME_WORD[v.outcome]}</p>\n<p class="lead">${phrase(v.sentence)}</p>\n` +
+    `<p class="soft">${phrase(scenario.about)}</p>\n` +
     facts([
       ['Findings', findingCount(v)],
       ['Ended', v.ended],
@@ -54,8 +55,8 @@ export function expectations(v: Verdict): string {
   if (v.expectations.length === 0)
     return section('expectations', 'Expectations', '<p>The scenario states none.</p>')
   const rows = v.expectations.map((e) => [
-    escaped(e.expected),
-    escaped(e.found),
+    phrase(e.expected),
+    phrase(e.found),
     `<span class="${EXPECTATION_LOOK[expectationWord(e.met, v)]}">${expectationWord(e.met, v)}</span>`,
   ])
   const columns = [{ title: 'Expected' }, { title: 'Found' }, { title: 'Result', look: 'nowrap' }]
@@ -70,7 +71,7 @@ export function stopSection(v: Verdict): string {
   if (v.stop === null) return ''
   const { source, place, category, t, says, escalation, toStill } = v.stop
   const body =
-    `<p>${escaped(says)}</p>` +
+    `<p>${phrase(says)}</p>` +
     facts([
       ['Asked for by', source],
       ['Place', placeName(place)],
@@ -114,11 +115,11 @@ function findingRow(f: Finding, n: number, v: Verdict): string[] {
   return [
     `#${n}`,
     `<span class="${isExpected(f, v) ? 'expected' : f.severity}">${severityWord(f, v)}</span>`,
-    escaped(placeName(f.place)),
-    escaped(scenarioTime(f.t, v.zero)),
+    phrase(placeName(f.place)),
+    phrase(scenarioTime(f.t, v.zero)),
     // One column for the three leaves room for the words.
-    `${escaped(f.quantity)}<br><strong>${escaped(value)}</strong><br>limit ${escaped(limit)}`,
-    `${escaped(f.says)}<br><span class="soft">${escaped(f.why)}</span><br><strong>Look first:</strong> ${escaped(f.look)} <span class="soft">(${escaped(f.watch)} watch)</span>`,
+    `${phrase(f.quantity)}<br><strong>${phrase(value)}</strong><br><span class="nowrap">limit ${phrase(limit)}</span>`,
+    `${phrase(f.says)}<br><span class="soft">${phrase(f.why)}</span><br><strong>Look first:</strong> ${phrase(f.look)} <span class="soft">(${phrase(f.watch)} watch)</span>`,
   ]
 }
 
@@ -169,8 +170,8 @@ function scriptRows({ scenario, rig }: ReportInput): string[][] {
   rows.sort((a, b) => a.at - b.at)
   return rows.map((r) => [
     Number.isFinite(r.at) ? `${r.at.toFixed(3)} s` : 'from the start',
-    escaped(r.what),
-    escaped(r.detail),
+    phrase(r.what),
+    phrase(r.detail),
   ])
 }
 
@@ -188,7 +189,7 @@ const MOST_COLUMNS = 6
 export function figures(v: Verdict): string {
   const parts = v.watches.map((w) => {
     const body = w.figures.length === 0 ? '<p>No figures.</p>' : pivot(w.watch, w.figures)
-    return `<div><h3>${escaped(w.watch)}</h3>\n${body}</div>\n`
+    return `<div><h3>${phrase(w.watch)}</h3>\n${body}</div>\n`
   })
   const all = parts.length === 0 ? '<p>No watch ran.</p>' : `<div class="watches">${parts.join('')}</div>\n`
   return section('figures', 'Figures of the watches', all)
@@ -231,7 +232,7 @@ function tablesOf(all: readonly Figure[]) {
   return Array.from({ length: Math.ceil(names.length / most) }, (_, i) => {
     const columns = names.slice(i * most, (i + 1) * most)
     const rows = places.map((place) => [
-      escaped(placeName(place)),
+      phrase(placeName(place)),
       ...columns.map((name) => {
         const f = all.find((g) => g.name === name && g.place === place)
         return f === undefined ? '' : figureCell(f)
@@ -242,15 +243,14 @@ function tablesOf(all: readonly Figure[]) {
 }
 
 function figureCell(f: Figure): string {
-  if (f.limit === null) return escaped(showQuantity(f.value, f.unit))
+  if (f.limit === null) return phrase(showQuantity(f.value, f.unit))
   const [value, limit] = showBeside(f.value, f.limit, f.unit)
-  return `${escaped(value)}<small>limit ${escaped(limit)}</small>`
+  return `${phrase(value)}<small>limit ${phrase(limit)}</small>`
 }
 
 export function separationSection(run: ReportInput): string {
   const aid = separationAid(run.rig, run.provenance)
-  if (aid.overall === null)
-    return section('separation', 'Separation distance', `<p>${escaped(aid.lacks)}</p>`)
+  if (aid.overall === null) return section('separation', 'Separation distance', `<p>${phrase(aid.lacks)}</p>`)
   const { overall, distances } = aid
   const columns = [{ title: 'Detection capability' }, { title: 'Distance' }]
   const rows = distances.map(({ detection, shown }) => [showMillimetres(detection), shown])
@@ -262,7 +262,7 @@ export function separationSection(run: ReportInput): string {
       ['Source', overall.source],
     ]) +
     table('Separation distance by what the protective device detects', columns, rows, 'numbers') +
-    `<p class="notice">${escaped(SEPARATION_CAUTION)}</p>`
+    `<p class="notice">${phrase(SEPARATION_CAUTION)}</p>`
   return section('separation', 'Separation distance', body)
 }
 
@@ -273,16 +273,19 @@ export function cautions({ verdict }: ReportInput): string {
 export function provenance(run: ReportInput): string {
   const p = run.provenance
   if (p === null) return section('provenance', 'Provenance', '<p>The recording has no provenance file.</p>')
-  const body = facts([
-    ['Started', p.started],
-    ['Ended', p.ended ?? 'not recorded'],
-    ['Machine', `${p.host}, ${p.platform}`],
-    ['Node', p.node],
-    ['Drystroke', p.drystroke],
-    ['Rig file', p.rigFile],
-    ['Scenario file', p.scenarioFile],
-    ['Arguments', p.arguments.join(' ')],
-  ])
+  const body = facts(
+    [
+      ['Started', p.started],
+      ['Ended', p.ended ?? 'not recorded'],
+      ['Machine', `${p.host}, ${p.platform}`],
+      ['Node', p.node],
+      ['Drystroke', p.drystroke],
+      ['Rig file', p.rigFile],
+      ['Scenario file', p.scenarioFile],
+      ['Arguments', p.arguments.join(' ')],
+    ],
+    escaped,
+  )
   return section(
     'provenance',
     'Provenance',

@@ -1,5 +1,5 @@
 /** Tables and lists of facts. Cells hold markup: whoever makes them escapes what comes from outside. */
-import { escaped } from '../markup.js'
+import { phrase } from './phrase.js'
 
 export interface Column {
   readonly title: string
@@ -18,12 +18,12 @@ export function table(
   look: 'numbers' | 'stack',
 ): string {
   // A table that is laid out as blocks loses its meaning to a screen reader unless the roles are said.
-  const head = columns.map((c) => `<th role="columnheader" scope="col">${escaped(c.title)}</th>`).join('')
+  const head = columns.map((c) => `<th role="columnheader" scope="col">${phrase(c.title)}</th>`).join('')
   const body = rows
     .map((cells) => `<tr role="row">${cells.map((cell, i) => cellOf(cell, columns[i]!, i)).join('')}</tr>\n`)
     .join('')
   return (
-    `<div class="scroll"><table role="table" class="${look}"><caption>${escaped(caption)}</caption>\n` +
+    `<div class="scroll"><table role="table" class="${look}"><caption>${phrase(caption)}</caption>\n` +
     `<thead role="rowgroup"><tr role="row">${head}</tr></thead>\n<tbody role="rowgroup">\n${body}</tbody></table></div>\n`
   )
 }
@@ -31,19 +31,22 @@ export function table(
 function cellOf(cell: string, column: Column, i: number): string {
   const look = column.look === undefined ? '' : ` class="${column.look}"`
   if (i === 0) return `<th role="rowheader" scope="row"${look}>${cell}</th>`
-  return `<td role="cell"${look} data-label="${escaped(column.title)}">${cell}</td>`
+  return `<td role="cell"${look} data-label="${phrase(column.title)}">${cell}</td>`
 }
 
-/** Name and value pairs; both are escaped here. */
-export function facts(pairs: readonly (readonly [name: string, value: string])[]): string {
-  const rows = pairs.map(([name, value]) => `<div><dt>${escaped(name)}</dt><dd>${escaped(value)}</dd></div>`)
+/** Name and value pairs; both are escaped here. @param set the values: `escaped` for what somebody may copy from the page */
+export function facts(
+  pairs: readonly (readonly [name: string, value: string])[],
+  set: (value: string) => string = phrase,
+): string {
+  const rows = pairs.map(([name, value]) => `<div><dt>${phrase(name)}</dt><dd>${set(value)}</dd></div>`)
   return `<dl class="facts">${rows.join('')}</dl>\n`
 }
 
 export function list(items: readonly string[]): string {
-  return `<ul>${items.map((item) => `<li>${escaped(item)}</li>`).join('')}</ul>\n`
+  return `<ul>${items.map((item) => `<li>${phrase(item)}</li>`).join('')}</ul>\n`
 }
 
 export function section(id: string, title: string, body: string): string {
-  return `<section id="${id}" aria-labelledby="${id}-title"><h2 id="${id}-title">${escaped(title)}</h2>\n${body}</section>\n`
+  return `<section id="${id}" aria-labelledby="${id}-title"><h2 id="${id}-title">${phrase(title)}</h2>\n${body}</section>\n`
 }

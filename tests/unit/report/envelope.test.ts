@@ -319,8 +319,8 @@ describe('the page of an envelope afloat', () => {
     expect((middle - dry[0]![1]) / (middle - inside[0]![1])).toBeCloseTo(1 / 0.8, 2)
     expect(html.match(/<polyline class="edge"/g)).toHaveLength(1)
     expect(text).toContain('On dry land: the thin line')
-    expect(text).toContain('ahead, on dry land 0.500 m/s')
-    expect(text).toContain('ahead, afloat 0.400 m/s')
+    expect(text).toContain('ahead on dry land 0.500 m/s')
+    expect(text).toContain('ahead afloat 0.400 m/s')
   })
 
   it('draws one line where they are alike', () => {

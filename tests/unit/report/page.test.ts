@@ -57,7 +57,7 @@ describe('report.html', () => {
     // A finding on a bus concerns the joints on it.
     expect(figure(html, 'starboard.roll')).toContain('>#4</tspan>')
     // The upper limit of the shoulder is near, the others are far away.
-    expect(figure(html, 'port.shoulder')).toContain('position limit 27 deg')
+    expect(figure(html, 'port.shoulder')).toContain('position limit 27\u00a0deg')
     expect(swing).not.toContain('position limit')
   })
 
@@ -65,7 +65,7 @@ describe('report.html', () => {
     const elbow = figure(html, 'port.elbow')
     expect(elbow).not.toContain('limit of the following error')
     // From the figures of the tracking watch: 0.4 + 2 x 0.3 deg, held against 3 deg.
-    expect(elbow).toMatch(/error [\d.]+ deg raw, 1 deg of 3 deg lag removed</)
+    expect(elbow).toMatch(/error [\d.]+\sdeg raw, 1\sdeg of 3\sdeg lag removed</)
   })
 
   it('shows failures that were expected as such, everywhere', () => {
@@ -89,9 +89,9 @@ describe('report.html', () => {
       { place: 'port.elbow', name: 'peak speed', value: 3.0004, unit: 'rad/s', limit: 3 },
     ] as const
     const page = reportHtml(sample({ verdict: { ...VERDICT, watches: [{ watch: 'limits', figures }] } }))
-    expect(page).toContain('<dt>delay of speed</dt><dd>5 ms</dd>')
+    expect(page).toContain('<dt>delay of speed</dt><dd>5\u00a0ms</dd>')
     // Just above a limit must not look like at the limit.
-    expect(page).toContain('>171.91 deg/s<small>limit 171.89 deg/s</small>')
+    expect(page).toContain('>171.91\u00a0deg/s<small>limit 171.89\u00a0deg/s</small>')
     expect(page).not.toContain('>whole rig</th>')
   })
 

@@ -75,7 +75,7 @@ describe('the separation aid', () => {
     const says = 'somebody <b>'
     const html = reportHtml(sample({ provenance: { ...REAL, overallStop: { time: 0.32, says } } }))
     const [, section] = html.split('<section id="separation"')
-    expect(section).toMatch(/ISO 13855:2010[\s\S]*320 ms[\s\S]*somebody &lt;b&gt;[\s\S]*14 mm[\s\S]*512 mm/)
+    expect(section).toMatch(/ISO 13855:2010[\s\S]*320\sms[\s\S]*somebody &lt;b&gt;[\s\S]*14 mm[\s\S]*512 mm/)
     expect(section).toContain(SEPARATION_CAUTION)
     expect(reportHtml(sample())).toContain('<p>No separation distance: the rig states no overall time')
   })
