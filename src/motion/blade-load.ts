@@ -53,8 +53,8 @@ export class BladeLoad {
     motion.place(q)
     motion.chain.bend(qd, this.#acceleration)
     this.#twist.fill(0)
-    motion.addOfBlade(qd, 1, this.#twist)
-    motion.addOfBlade(qdd, 1, this.#acceleration)
+    motion.addOfBlade(qd, this.#twist)
+    motion.addOfBlade(qdd, this.#acceleration)
     this.#immersion.at(motion.chain.blade)
     this.area = this.#immersion.area
   }

@@ -25,15 +25,15 @@ export class BladeMotion {
   }
 
   /**
-   * Adds J x of the last `place` times a factor: what joints do to the blade.
+   * Adds J x of the last `place`: what joints do to the blade.
    * @param x one a joint: speeds, accelerations or small turns @param out six numbers: the same of the blade's centre
    */
-  addOfBlade(x: Float64Array, factor: number, out: Float64Array): void {
+  addOfBlade(x: Float64Array, out: Float64Array): void {
     const { n, jacobian } = this
     for (let r = 0; r < SPATIAL; r++) {
       let sum = 0
       for (let i = 0; i < n; i++) sum += jacobian[r * n + i]! * x[i]!
-      out[r]! += factor * sum
+      out[r]! += sum
     }
   }
 

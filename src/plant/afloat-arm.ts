@@ -120,15 +120,15 @@ export class AfloatArm {
     const acceleration = this.#acceleration
     arm.place(this.#q)
     this.#twist.fill(0)
-    arm.addOfBlade(this.#qd, 1, this.#twist)
+    arm.addOfBlade(this.#qd, this.#twist)
     // J a, and of J' v what the last step shows: J now less J before, times the speeds of before.
     acceleration.fill(0)
     if (this.#begun) {
-      arm.addOfBlade(this.#before, 1, acceleration)
+      arm.addOfBlade(this.#before, acceleration)
       for (let r = 0; r < SPATIAL; r++)
         acceleration[r] = (acceleration[r]! - this.#twistBefore[r]!) / this.#step
     }
-    arm.addOfBlade(this.#qdd, 1, acceleration)
+    arm.addOfBlade(this.#qdd, acceleration)
     this.#blade.at(arm.chain.blade, this.#twist, craft, current, this.load)
     this.#blade.addInertia(acceleration, this.load)
   }
@@ -148,7 +148,7 @@ export class AfloatArm {
     }
     this.#cut.solve(mass, this.#most, this.#torques, this.#change)
     this.#acceleration.fill(0)
-    arm.addOfBlade(this.#change, 1, this.#acceleration)
+    arm.addOfBlade(this.#change, this.#acceleration)
     this.#blade.addInertia(this.#acceleration, this.load)
     for (let i = 0; i < n; i++) this.#qdd[i]! += this.#change[i]!
   }

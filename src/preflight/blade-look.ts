@@ -2,7 +2,7 @@
  * The greatest force on the end of each arm on a scenario's commands, by the driver's setpoints: what moves and carries the paddle,
  * and the water on the blade where the rig states water and hull. The craft then runs from rest on still water as its hull lets it.
  */
-import type { Rig } from '../files/rig.js'
+import type { Arm, Rig } from '../files/rig.js'
 import { BladeLoad } from '../motion/blade-load.js'
 import { BladeMotion } from '../motion/blade-motion.js'
 import { waterOf } from '../motion/water/properties.js'
@@ -28,12 +28,12 @@ class ArmEnd {
   readonly #qd: Float64Array
   readonly #qdd: Float64Array
 
-  constructor(rig: Rig, { name, joints, index }: Rig['arms'][number], water: { density: number } | null) {
+  constructor(rig: Rig, arm: Arm, water: { density: number } | null) {
+    const { name, joints, index } = arm
     this.name = name
     this.#arm = index
     this.#joints = joints
     const own = joints.map((j) => rig.joints[j]!)
-    const arm = rig.arms[index]!
     this.#load = new BladeLoad(rig.craft, arm, new BladeMotion(arm, own), water)
     this.#q = new Float64Array(joints.length)
     this.#qd = new Float64Array(joints.length)

@@ -8,6 +8,7 @@
  */
 import type { Arm, Rig } from '../../files/rig.js'
 import { Chain } from '../../motion/chain.js'
+import { wetShape } from '../../motion/laden-arm.js'
 import { POSE } from '../../motion/pose.js'
 import { BladeForce } from '../../motion/water/blade-force.js'
 import type { CraftMotion } from '../../motion/water/craft-motion.js'
@@ -39,14 +40,7 @@ export class BladeInWater {
   constructor(rig: Rig, arm: Arm, poses: Float64Array, water: Pick<Water, 'density'>) {
     const joints = jointsOf(rig, arm)
     const n = joints.length
-    const { paddle, tool } = arm
-    const shape = {
-      normal: tool.normal,
-      shaft: tool.shaft,
-      length: paddle.length,
-      width: paddle.area / paddle.length,
-    }
-    this.#blade = new BladeForce(shape, paddle.flow, water, rig.craft.waterline)
+    this.#blade = new BladeForce(wetShape(arm), arm.paddle.flow, water, rig.craft.waterline)
     this.#poses = new Float64Array(STEPS * POSE)
     this.#twists = new Float64Array(STEPS * WRENCH)
     this.#bends = new Float64Array(STEPS * WRENCH)

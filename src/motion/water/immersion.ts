@@ -100,8 +100,8 @@ export class Immersion {
     let first = end
     let second = end
     if (sink !== 0) {
-      first = Math.max(-end, Math.min(end, (depth - edge * Math.abs(slant)) / sink))
-      second = Math.max(-end, Math.min(end, (depth + edge * Math.abs(slant)) / sink))
+      first = Math.max(-end, Math.min(end, (depth - edge * slant) / sink))
+      second = Math.max(-end, Math.min(end, (depth + edge * slant) / sink))
     }
     const low = Math.min(first, second)
     const high = Math.max(first, second)

@@ -8,14 +8,14 @@
 import type { CraftMotion } from './craft-motion.js'
 
 const N = 3
-/** s: of the first step, where nobody knows better. */
+/** m, at the fastest way: of the first step, where nobody knows better. What comes to its way slowly, as all does that is slow, takes longer steps. */
 const FIRST = 5
 /** Times by which a step may grow. */
 const GROWTH = 20
 const MOST_STEPS = 80
-/** 1/s: changes of this share of the fastest speed are none. */
+/** 1/m: changes of this share of the fastest speed, in the time that it takes for a metre, are none. */
 const NONE = 1e-7
-/** Share of the fastest way for differences. */
+/** Steps for differences, m/s and rad/s for each m/s of the fastest way. */
 const FINE = 1e-6
 
 export class SteadyWay {
@@ -35,7 +35,7 @@ export class SteadyWay {
   /**
    * Leaves the way in the craft's state, where its first guess is taken from.
    * @param pull has the craft pulled (`CraftMotion.pull`) as it would be under way as its state is
-   * @param fastest m/s, of any blade: what is small beside it is nothing
+   * @param fastest m/s, of any blade, more than zero: what is small beside it is nothing
    * @returns is there one? If not the state is anything.
    */
   settle(pull: (craft: CraftMotion) => void, fastest: number): boolean {
@@ -43,9 +43,9 @@ export class SteadyWay {
     const step = this.#step
     this.#changes(pull, this.#change)
     let size = this.#size()
-    let time = FIRST
+    let time = FIRST / fastest
     for (let k = 0; k < MOST_STEPS; k++) {
-      if (size <= NONE * fastest) return true
+      if (size <= NONE * fastest * fastest) return true
       this.#linear(pull, fastest, time)
       if (!solved(this.#matrix, step)) return false
       for (let i = 0; i < N; i++) state[3 + i]! += step[i]!
@@ -61,8 +61,8 @@ export class SteadyWay {
   /** The matrix of one step, I / time - J, and the changes beside it. */
   #linear(pull: (craft: CraftMotion) => void, fastest: number, time: number): void {
     const { state } = this.#craft
+    const fine = FINE * fastest
     for (let j = 0; j < N; j++) {
-      const fine = (FINE * fastest) / (j === 2 ? this.#arm : 1)
       const here = state[3 + j]!
       state[3 + j] = here + fine
       this.#changes(pull, this.#near)

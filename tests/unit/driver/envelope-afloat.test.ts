@@ -3,7 +3,9 @@
  * the driver's own setpoints reach their limits.
  */
 import { describe, expect, it } from 'vitest'
+import { cruiseOf } from '../../../src/driver/envelope/cruise.js'
 import { envelopeOf } from '../../../src/driver/envelope/envelope.js'
+import { Rays } from '../../../src/driver/envelope/rays.js'
 import type { Joint, Rig } from '../../../src/files/rig.js'
 import { allInside, type Boundary, differ } from '../../../src/motion/envelope.js'
 import { playAfloat } from './followed.js'
@@ -103,6 +105,75 @@ describe('the boundary under way', () => {
       expect(Math.abs(share - 1), String(share)).toBeLessThan(0.015)
     },
   )
+})
+
+describe('what only a craft under way asks for', () => {
+  /** With a keel that lets it go straight on: the starboard blades drive it, and the port blades back water against its way. */
+  const keel: Rig = {
+    ...broad,
+    hull: { ...broad.hull!, yaw: { linear: 0, quadratic: 1e4 } },
+    joints: broad.joints.map((j) => ({
+      ...j,
+      rating: null,
+      limits: { ...j.limits, torque: j.name === 'port.roll' ? 2.5 : 1000 },
+    })),
+  }
+
+  it('is looked at: a peak of torque that a standing start does not have', () => {
+    const rays = new Rays(keel)
+    const [port, starboard] = [-0.1, 0.4]
+    const { boundary } = rays.placed((port + starboard) / 2, (starboard - port) / keel.craft.track)
+    expect(boundary.limits[0]).toMatchObject({ item: 'torque', place: 'port.roll', inWater: 'under way' })
+    // A standing start bears a good deal more.
+    const standing = rays.limits.limit('port', 'astern', 1, true).speed
+    expect(-boundary.port).toBeLessThan(0.8 * standing)
+    // So it is in the plant, once the craft has come to that way.
+    const { surge, sway, yaw } = cruiseOf(keel, boundary, rays)
+    const from = coming(boundary)
+    const way = { begin: [surge, sway, yaw], moored: true } as const
+    const seen = greatest(keel, boundary, [from, from + 12], way)
+    expect(seen.joint).toBe('port.roll')
+    expect(Math.abs(seen.share - 1), String(seen.share)).toBeLessThan(0.015)
+  })
+
+  it('is looked at halfway out too: torque that lasts may fall as strokes get faster', () => {
+    const names = ['port.pitch', 'starboard.pitch']
+    const rated = (continuous: number | null): Rig => ({
+      ...DEMO,
+      clearance: null,
+      joints: DEMO.joints.map((j) => ({
+        ...j,
+        rating:
+          continuous !== null && names.includes(j.name) ? { continuous, peak: 1000, warmUp: null } : null,
+        // Strokes end at 0.2 m/s, by the speed of the feather joints.
+        limits: j.name.endsWith('.feather') ? { ...j.limits, speed: 3.325 / DEMO.motion.speedCap } : j.limits,
+      })),
+    })
+    const free = rated(null)
+    const rays = new Rays(free)
+    const { boundary } = rays.placed(0.2, 0)
+    expect(boundary.limits[0]!.item).toBe('joint speed')
+    /** N m, root of the mean square over three strokes of the plant under way. */
+    const lasting = (share: number): number => {
+      const command = { surge: share * boundary.surge, yaw: 0 }
+      const { surge, sway, yaw, sides } = cruiseOf(free, command, rays)
+      const from = coming({ ...boundary, port: command.surge, starboard: command.surge }) + 1
+      const to = from + 3 / sides[0]!.cadence
+      const { index } = free.joints.find(({ name }) => name === names[0])!
+      let [squares, count] = [0, 0]
+      playAfloat(free, command, to, { begin: [surge, sway, yaw], moored: false }, ({ t, torques }) => {
+        if (t < from) return
+        count++
+        squares += torques[index]! ** 2
+      })
+      return Math.sqrt(squares / count)
+    }
+    const [half, whole] = [lasting(0.5), lasting(1)]
+    expect(half).toBeGreaterThan(1.02 * whole)
+    const given = new Rays(rated((half + whole) / 2)).ends(0).afloat!
+    expect(given.limits[0]).toMatchObject({ item: 'lasting torque', inWater: 'under way' })
+    expect(given.length).toBeLessThan(boundary.length / 2)
+  })
 })
 
 describe('afloat', () => {

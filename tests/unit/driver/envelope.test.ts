@@ -246,6 +246,19 @@ describe('what gives out first', () => {
   })
 })
 
+it('of the demo rig is what its file says beside stroke.fastest: beyond the boundary afloat, where the rolls give out, and within the dry one', () => {
+  const { dry, afloat } = envelope.named.find(({ name }) => name === 'ahead')!
+  const fastest = DEMO.stroke.fastest!
+  expect(afloat!.length.toFixed(2)).toBe('0.48')
+  expect(afloat!.limits.map(({ item, inWater }) => [item, inWater])).toContainEqual([
+    'torque',
+    'standing start',
+  ])
+  expect(afloat!.limits.every(({ place }) => place.endsWith('.roll'))).toBe(true)
+  expect(fastest).toBeGreaterThan(afloat!.length)
+  expect(fastest).toBeLessThan(dry.length)
+})
+
 describe('commands', () => {
   const [end] = envelope.named.map(({ dry, afloat }) => (afloat!.length < dry.length ? afloat! : dry))
 

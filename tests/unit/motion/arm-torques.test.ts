@@ -41,3 +41,24 @@ describe('friction of a joint', () => {
     expect(dryAt(i, back) - dryAt(i, 0)).toBeCloseTo(viscous * back + coulomb[1], 9)
   })
 })
+
+it('noise of the accelerations comes through the mass matrix, each joint for itself: as inverse dynamics has it for one joint after the other', () => {
+  const torques = new ArmTorques(rig.craft, arm, own, new Float64Array(n), null)
+  const rest = new Float64Array(n)
+  const dry = (qdd: Float64Array): number[] => {
+    torques.at(Q, rest, qdd)
+    return [...torques.dry]
+  }
+  const noise = Float64Array.of(0.3, 0.7, 1.1, 0.2, 2.3, 0.05)
+  const still = dry(rest)
+  const columns = [...noise].map((size, j) => {
+    const qdd = new Float64Array(n)
+    qdd[j] = size
+    return dry(qdd).map((torque, i) => torque - still[i]!)
+  })
+  const out = new Float64Array(n)
+  torques.noise(Q, noise, out)
+  out.forEach((size, i) => {
+    expect(size).toBeCloseTo(Math.hypot(...columns.map((column) => column[i]!)), 9)
+  })
+})

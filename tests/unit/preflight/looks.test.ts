@@ -132,6 +132,17 @@ describe('torques', () => {
     }
   })
 
+  it('of a quick stop are those of a joint at rest while it goes slower than one control period of braking takes away', () => {
+    const j = indexOf('port.swing')
+    const least = RIG.link.quickStop * RIG.control.period
+    const { viscous, coulomb } = RIG.joints[j]!.train
+    const braked = (speed: number) => moved({ 'port.swing': speed }).torque.braking.beside[j]!
+    // The swing axis is upright, so that nothing is left but friction: no weight, no inertia.
+    expect(braked(0.9 * least)).toBeCloseTo(viscous * 0.9 * least + coulomb[0], 9)
+    // Beyond it the whole arm is braked: paddle and links about that axis, of some kg m2.
+    expect(braked(1.1 * least)).toBeGreaterThan(braked(0.9 * least) + RIG.link.quickStop * 0.2)
+  })
+
   it('have their root mean square over all that was seen', () => {
     const j = indexOf('port.shoulder')
     const still = moved({}).torque

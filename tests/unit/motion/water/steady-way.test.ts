@@ -11,6 +11,9 @@ const HULL: Hull = {
 const DRAG = { force: (u: number) => 20 * u * Math.abs(u) }
 const DAMPING = { sway: { linear: 0, quadratic: 150 }, yaw: { linear: 0, quadratic: 90 } }
 
+/** Surge and yaw rate of such a craft under two blades, see there: by scipy.optimize.fsolve on the three balances, from (0.3, -0.1, 0.3). */
+const [SURGE, YAW] = [0.05352451, 0.41825132]
+
 const craft = () => new CraftMotion(HULL, DRAG, DAMPING, { density: 1000 }, 1)
 const pulled = (x: number, y: number, n: number) => (c: CraftMotion) =>
   c.pull(Float64Array.of(x, y, 0, 0, 0, n), 0, 0)
@@ -47,6 +50,53 @@ describe('a steady way', () => {
       fine.step()
     }
     for (const [i, value] of [u!, v!, r!].entries()) expect(fine.state[3 + i]).toBeCloseTo(value, 6)
+  })
+
+  test('is the same share of the speed of the blades however slow they are, where all goes by the square', () => {
+    for (const fastest of [1, 1e-2, 1e-4, 1e-6]) {
+      const c = craft()
+      // Blades of 60 N s2/m2 that go aft at the fastest way to starboard, and ahead at a fifth of it to port.
+      const blade = (through: number) => 60 * through * Math.abs(through)
+      const pull = (at: CraftMotion) => {
+        const [u, r] = [at.state[3]!, at.state[5]!]
+        const [port, starboard] = [blade(-0.2 * fastest - (u - r)), blade(fastest - (u + r))]
+        pulled(port + starboard, 0, starboard - port)(at)
+      }
+      expect(new SteadyWay(c, 1).settle(pull, fastest), String(fastest)).toBe(true)
+      expect(c.state[3]! / fastest).toBeCloseTo(SURGE, 4)
+      expect(c.state[5]! / fastest).toBeCloseTo(YAW, 4)
+    }
+  })
+
+  test('is come to when nothing moves the ends of its arm any more, however long that is', () => {
+    const changes = new Float64Array(3)
+    for (const arm of [0.2, 1, 300]) {
+      for (const turn of [0.5, 1, 2, 3, 5, 8, 13]) {
+        const c = craft()
+        const pull = pulled(0, 0, turn)
+        expect(new SteadyWay(c, arm).settle(pull, 1)).toBe(true)
+        pull(c)
+        c.changes(changes)
+        const [u, v, r] = changes
+        // m/s2 at the ends: a ten-millionth of the fastest way, 1 m/s, within a second.
+        expect(Math.hypot(u!, v!, arm * r!), `arm ${arm} m, ${turn} N m`).toBeLessThanOrEqual(1e-7)
+      }
+    }
+  })
+
+  test('is found too where surge alone would not tell the first step anything: its own change is just that of the step', () => {
+    // Of powers of two, so that it comes to nothing to the last bit: 1/5 s of the first step, and 51.2 N s/m on 256 kg.
+    const hull = { ...HULL, mass: 192, added: { surge: 64, sway: 64, yaw: 64 } }
+    const c = new CraftMotion(hull, { force: () => 0 }, DAMPING, { density: 1000 }, 1)
+    const pull = (at: CraftMotion) => {
+      const [u, r] = [at.state[3]!, at.state[5]!]
+      pulled(51.2 * u - 20 * r, 0, 30 * u - 60 * r - 5)(at)
+    }
+    expect(new SteadyWay(c, 1).settle(pull, 1)).toBe(true)
+    const [, , , u, v, r] = c.state
+    // Surge: 51.2 u - 20 r + m22 v r, and of yaw what the damping of 90 N m s2 leaves.
+    expect(51.2 * u! - 20 * r! + 256 * v! * r!).toBeCloseTo(0, 4)
+    expect(30 * u! - 60 * r! - 5 - 90 * r! * Math.abs(r!)).toBeCloseTo(0, 4)
   })
 
   test('is none where the pull outgrows all drag', () => {
