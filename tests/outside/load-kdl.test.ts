@@ -23,7 +23,8 @@ def acceleration(s, h=2e-4):
     return [d[0], d[1], d[2]]
 def torques(s, load):
     return arm.torques(s['q'], s['qd'], s['qdd'], load)
-json.dump([{'dry': torques(s, [0] * 6), 'afloat': torques(s, s['wrench']), 'acceleration': acceleration(s)}
+json.dump([{'dry': torques(s, [0] * 6), 'afloat': torques(s, s['wrench']), 'acceleration': acceleration(s),
+            'reach': (arm.place(s['q']).p - kdl.Vector(*job['base']['at'])).Norm()}
            for s in job['states']], sys.stdout)
 `
 
@@ -32,6 +33,8 @@ interface Answer {
   afloat: number[]
   /** m/s2 of the blade's centre, by a second difference of its place */
   acceleration: number[]
+  /** m, from the arm's base to the blade's centre */
+  reach: number
 }
 
 const PERIOD = 0.005
@@ -128,5 +131,16 @@ describe.skipIf(!needs('python3-pykdl'))('the demo arm, port', () => {
       const value = figures.find((f) => f.place === name && f.name === 'torque, dry, peak')!.value
       expect(Math.abs(value - peaks[i]!)).toBeLessThan(0.01 * Math.max(...peaks))
     })
+    const ofArm = (name: string): number =>
+      figures.find((f) => f.place === arm.name && f.name === name)!.value
+    const reaches = seen.map(({ reach }) => reach)
+    expect(ofArm('reach of the blade, farthest')).toBeCloseTo(Math.max(...reaches), 4)
+    // The last place is not the farthest, and where it carries most neither.
+    expect(reaches.at(-1)!).toBeLessThan(0.99 * Math.max(...reaches))
+    const carried = seen.map(({ acceleration: [x, y, z] }) => mass * Math.hypot(x!, y!, z! + 9.80665))
+    const most = carried.indexOf(Math.max(...carried))
+    expect(ofArm('payload used, dry') / (carried[most]! / 9.80665 / arm.payload)).toBeCloseTo(1, 2)
+    expect(Math.abs(reaches[most]! - Math.max(...reaches))).toBeGreaterThan(0.01)
+    expect(Math.abs(ofArm('payload used, dry: at reach') - reaches[most]!)).toBeLessThan(0.01)
   })
 })

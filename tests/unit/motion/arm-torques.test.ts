@@ -3,6 +3,7 @@ import { describe, expect, it } from 'vitest'
 import { readRigFile } from '../../../src/files/load.js'
 import { ArmTorques } from '../../../src/motion/arm-torques.js'
 import { isWeighed } from '../../../src/motion/laden-arm.js'
+import { afloatRig, PADDLE } from '../plant/led.js'
 
 const rig = readRigFile('rigs/reservoir-skiff.yaml', {})
 const arm = rig.arms[0]!
@@ -60,5 +61,31 @@ it('noise of the accelerations comes through the mass matrix, each joint for its
   torques.noise(Q, noise, out)
   out.forEach((size, i) => {
     expect(size).toBeCloseTo(Math.hypot(...columns.map((column) => column[i]!)), 9)
+  })
+})
+
+describe('the water on a blade that one upright joint swings, 0.6 m out and wholly under', () => {
+  const RHO = 999.103
+  const rig = afloatRig([{}])
+  const { length, width, flow } = PADDLE
+  const [inner, outer] = [0.6 - length / 2, 0.6 + length / 2]
+  /** N m more than dry, at this speed and acceleration. */
+  const wet = (qd: number, qdd: number): number => {
+    const own = rig.joints.filter(isWeighed)
+    const torques = new ArmTorques(rig.craft, rig.arms[0]!, own, new Float64Array(1), { density: RHO })
+    torques.at(Float64Array.of(0.4), Float64Array.of(qd), Float64Array.of(qdd))
+    torques.wet(new Float64Array(3), new Float64Array(2))
+    return torques.afloat[0]! - torques.dry[0]!
+  }
+
+  it('takes square drag, rho/2 Cd w int s^3 ds: either way, and not more for going round', () => {
+    const drag = (0.5 * RHO * flow.drag * width * (outer ** 4 - inner ** 4)) / 4
+    expect(wet(2, 0) / (4 * drag)).toBeCloseTo(1, 5)
+    expect(wet(-2, 0) / (-4 * drag)).toBeCloseTo(1, 5)
+  })
+
+  it('resists acceleration by strips of rho pi/4 w^2, int s^2 ds', () => {
+    const added = (flow.added * RHO * (Math.PI / 4) * width ** 2 * (outer ** 3 - inner ** 3)) / 3
+    expect(wet(0, 7) / (7 * added)).toBeCloseTo(1, 9)
   })
 })

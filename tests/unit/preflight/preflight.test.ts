@@ -203,6 +203,14 @@ describe('what is broken, and what it is called', () => {
     ])
   })
 
+  it('blades that slip stroke faster for the same way, and the joints allow no other cadence for it', () => {
+    const cadence = (slip: number) =>
+      found({ ...DEMO, driver: { ...DEMO.driver, slip } }).lines.find(({ check }) => check === 'cadence')!
+    const [none, fifth] = [cadence(0), cadence(0.2)]
+    expect(fifth.value).toBeGreaterThan(1.02 * none.value)
+    expect(fifth.limit! / none.limit!).toBeCloseTo(1, 2)
+  })
+
   it('a serial line without a processor of its own for the loop', () => {
     const buses = DEMO.buses.map((bus, i) =>
       i === 0 ? { ...bus, address: parseBusAddress('slcan:/dev/ttyUSB0')!, serialRate: 12e6 } : bus,
