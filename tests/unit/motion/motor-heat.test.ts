@@ -47,6 +47,15 @@ test('a short trip warms by load times t / T; a pull the other way is as large',
   expect(peak).toBe(20)
 })
 
+test('what was held for long counts for long: 100 s of the continuous torque, then 300 s and 20 s of none', () => {
+  const heat = new MotorHeat('port.elbow', RATING, TRIP)
+  heat.see(10, 100)
+  heat.see(0, 300)
+  heat.see(0, 20)
+  // One time constant of 600 s: up as 1 - exp, down as exp.
+  expect(heat.close()!.end).toBeCloseTo((1 - Math.exp(-100 / 600)) * Math.exp(-320 / 600), 12)
+})
+
 test('nothing seen is no figure', () => {
   expect(new MotorHeat('port.elbow', RATING, TRIP).close()).toBeNull()
 })
