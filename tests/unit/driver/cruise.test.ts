@@ -54,6 +54,14 @@ describe('a craft', () => {
     expect(starboard!.reach).toBe(1)
   })
 
+  it('whose blades go faster than the command by the slip goes as under a command that is as much faster', () => {
+    const slipping = { ...SKIFF, driver: { ...SKIFF.driver, slip: 0.2 } }
+    const [told, faster] = [cruise(slipping, 0.3, 0.05), cruise(SKIFF, 0.36, 0.06)]
+    expect(told.surge).toBeCloseTo(faster.surge, 6)
+    expect(told.yaw).toBeCloseTo(faster.yaw, 6)
+    expect(told.power.driving).toBeCloseTo(faster.power.driving, 4)
+  })
+
   it('turns the other way, and drifts the other way, when told so', () => {
     const [left, right] = [cruise(SKIFF, 0.3, 0.1), cruise(SKIFF, 0.3, -0.1)]
     expect(left.yaw).toBeGreaterThan(0.01)

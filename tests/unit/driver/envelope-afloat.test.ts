@@ -71,6 +71,15 @@ describe('the boundary from a standing start', () => {
   })
 })
 
+it('from a standing start is the same after a way has been looked at, which the blades then no longer have', () => {
+  const [fresh, used] = [new Rays(broad), new Rays(broad)]
+  const [going] = used.going(0.4, 0)
+  used.underWay!.settle(used.going(0.4, 0))
+  used.underWay!.strains(going!)
+  const standing = (rays: Rays) => rays.limits.limit('port', 'ahead', 1, true)
+  expect(standing(used)).toEqual(standing(fresh))
+})
+
 describe('the boundary under way', () => {
   /** Wrists that may give what they like for a moment, and little for ever. */
   const warm = joints(

@@ -1,6 +1,7 @@
 /** The envelope against other ways to the same figures: the driver itself, bisected blindly, and limits moved one at a time. */
 import { describe, expect, it } from 'vitest'
 import { envelopeOf } from '../../../src/driver/envelope/envelope.js'
+import { Rays } from '../../../src/driver/envelope/rays.js'
 import { SideLimits } from '../../../src/driver/envelope/side-limits.js'
 import type { Joint, JointLimits, Rig } from '../../../src/files/rig.js'
 import type { Scenario } from '../../../src/files/scenario.js'
@@ -183,6 +184,17 @@ describe('what gives out first', () => {
     if (typeof place === 'string') expect(limit?.place).toBe(place)
     else expect(limit?.place).toMatch(place)
     expect(lacking.length).toBeLessThan(ahead(envelope).length)
+  })
+
+  it('is clearance as soon as the arms come nearer than the rig wants, and not before', () => {
+    const nearest = Math.min(...envelope.approaches.map(({ distance }) => distance))
+    const items = (least: number) =>
+      new Rays({ ...DEMO, clearance: { ...DEMO.clearance!, least, warn: 2 * least } })
+        .ends(0)
+        .dry.limits.map(({ item }) => item)
+    // Beyond the warning the least distance is found to 2 %.
+    expect(items(0.97 * nearest)).not.toContain('clearance')
+    expect(items(1.03 * nearest)).toContain('clearance')
   })
 
   it('holds torques against what the run lets drives give, and against their peak rating where that is less', () => {

@@ -6,14 +6,15 @@ import type { ClearanceSettings, Rig } from '../../../src/files/rig.js'
 import { ClearanceLook } from '../../../src/preflight/clearance-look.js'
 import { rig as paperRig } from '../watch/rig.js'
 
-/** Arms from (0, +-0.6, 0.3) m; pitch swings them fore and aft; shafts of 20 mm. A ball of 30 mm at the plane y = 0.7 m, 0.5 m below the bases. */
-function paper(): Rig & { readonly clearance: ClearanceSettings } {
+/** Arms from (0, +-0.6, 0.3) m; pitch swings them fore and aft; shafts of 20 mm. A ball of 30 mm beside them, 0.5 m below the bases unless z says other. */
+/** @param aside m, the plane of the ball @param warn m */
+function paper(aside = 0.7, warn = 0.1, z = -0.2): Rig & { readonly clearance: ClearanceSettings } {
   const clearance: ClearanceSettings = {
-    ...{ least: 0.05, warn: 0.1, base: 0.04, links: [0.01, 0.01, 0.01, 0.01, 0.01, 0.01], paddle: 0.02 },
+    ...{ least: 0.05, warn, base: 0.04, links: [0.01, 0.01, 0.01, 0.01, 0.01, 0.01], paddle: 0.02 },
     keepOut: [
       {
         name: 'ball',
-        parts: [{ shape: 'capsule', from: [0, 0.7, -0.2], to: [0, 0.7, -0.2], radius: 0.03 }],
+        parts: [{ shape: 'capsule', from: [0, aside, z], to: [0, aside, z], radius: 0.03 }],
       },
     ],
     leftOut: [],
@@ -32,6 +33,15 @@ describe('of arms that pass a ball 0.1 m beside them', () => {
     // Between the middles 0.1 m, less both radii: to a millimetre.
     expect(Math.abs(look.least!.distance - 0.05)).toBeLessThan(1e-3)
     expect(look.least!.phases).toHaveLength(1)
+  })
+
+  it('is true to a millimetre up to the distance at which the rig warns, however far that is', () => {
+    for (let end = 0.3; end < 1; end += 0.05) {
+      const look = new ClearanceLook(paper(1, 0.6, 0))
+      for (const [k, pitch] of [-0.9, end].entries()) look.see(pose(pitch), k / 100)
+      expect(look.least!.between).toEqual(['port.shaft', 'ball'])
+      expect(Math.abs(look.least!.distance - 0.35), `to ${end}`).toBeLessThan(1e-3)
+    }
   })
 
   it('is that of the nearest setpoint where nothing passes', () => {

@@ -80,6 +80,17 @@ describe('motion', () => {
     expect(motion.acceleration.phase[indexOf('starboard.swing')]).toBeCloseTo(0.52 - 0.01, 9)
   })
 
+  it('has the speed of the fastest single step, which a mean over two would halve', () => {
+    const sides = sidesOf()
+    const one = new MotionLook(RIG, [])
+    const three = new MiddleOfThree(RIG, driverOf(sides), T, [one])
+    for (let k = 0; k < 9; k++) {
+      // From rest to rest within one look.
+      three.see(Float64Array.from({ length: N }, (_, j) => middle(j) + (j === swing && k >= 5 ? 0.02 : 0)))
+    }
+    expect(one.speed.value[swing]).toBeCloseTo(0.02 / T / limits.speed, 9)
+  })
+
   it('runs on for the wait, and until it is braked: 1 rad/s for 0.1 s and 1/(2 a), on from where it is', () => {
     const [ran] = motion.runsOn
     const way = 0.1 + 1 / (2 * RIG.link.quickStop)
