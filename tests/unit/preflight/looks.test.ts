@@ -18,6 +18,7 @@ import { demandOf } from '../../../src/preflight/demands.js'
 import { heelLines } from '../../../src/preflight/heel-lines.js'
 import { MiddleOfThree } from '../../../src/preflight/middle.js'
 import { MotionLook } from '../../../src/preflight/motion-look.js'
+import { mountLines } from '../../../src/preflight/mount-lines.js'
 import { Peaks } from '../../../src/preflight/peaks.js'
 import { scenarioLines } from '../../../src/preflight/scenario-lines.js'
 import { lookAtScripts, waitsOf } from '../../../src/preflight/script-looks.js'
@@ -218,6 +219,15 @@ describe('cadence', () => {
     expect(rate).toBeCloseTo(own / 11, 6)
     expect(margin).toBeCloseTo(0, 6)
   })
+})
+
+it('a measured vibration is told on the side of the mount on which it lies', () => {
+  const own = ownFrequency(RIG.mount!)
+  const says = (line: number) =>
+    mountLines({ mount: { ...RIG.mount!, lines: [line] } }).find(({ check }) => check === 'vibration line')!
+      .says
+  expect(says(own / 2)).toMatch(/50 % below the mount's/)
+  expect(says(1.5 * own)).toMatch(/50 % above the mount's/)
 })
 
 describe('demands', () => {

@@ -2,7 +2,7 @@
 import { describe, expect, it } from 'vitest'
 import type { BusTimes, MessageTime } from '../../../src/bus/bus-times.js'
 import { readRigFile } from '../../../src/files/load.js'
-import type { Line } from '../../../src/preflight/line.js'
+import { type Line, levelOfShare } from '../../../src/preflight/line.js'
 import type { Preflight } from '../../../src/preflight/preflight.js'
 import { preflightText } from '../../../src/preflight/text.js'
 
@@ -69,6 +69,13 @@ describe('of the lines of a check', () => {
     })
     expect(text).toMatch(/port: so much\n.*starboard: so much\n/)
   })
+})
+
+it('a share passes up to its warning, fails beyond 1, and fails where nobody knows it', () => {
+  const levels = [0.5, 0.9, 0.95, 1, 1.001, Number.POSITIVE_INFINITY, Number.NaN].map((x) =>
+    levelOfShare(x, 0.9),
+  )
+  expect(levels).toEqual(['pass', 'pass', 'warn', 'warn', 'fail', 'fail', 'fail'])
 })
 
 describe('tables', () => {
