@@ -163,7 +163,7 @@ describe('drystroke', () => {
     expect(told.stdout).toMatch(/^ {2}endurance +[\d.]+ h$/m)
     for (const line of told.stdout.split('\n'))
       if (!line.includes(out)) expect(line.length).toBeLessThanOrEqual(80)
-    expect(readFileSync(page, 'utf8')).toContain('Cruise at 0.4 m/s')
+    expect(readFileSync(page, 'utf8')).toContain('Cruise at 0.4\u00a0m/s')
     const { cruise, afloat } = JSON.parse(drystroke(...asked, '--json').stdout)
     expect(cruise.placed).toMatchObject({ surge: 0.4, yaw: 0 })
     expect(cruise.battery.range).toBeGreaterThan(100)
