@@ -1,6 +1,9 @@
 /**
  * The last gate before the bus: every setpoint of a cycle is checked for finiteness, age of the feedback it rests on,
  * position, speed (the rig's speed cap included), acceleration and distance from the measured position. One breach and none of the cycle is sent.
+ *
+ * That distance is to where the joint may be by then: it was measured a while ago, the setpoint acts at the next SYNC and is reached one period
+ * later (60C2h). What the setpoints themselves move it by in that time is no distance from them.
  */
 import type { Rig } from '../files/rig.js'
 import type { ShownUnit } from '../units.js'
@@ -13,6 +16,8 @@ export interface Breach {
   readonly unit: ShownUnit
 }
 
+/** Periods from the tick that sends a setpoint to the SYNC at which it is reached. */
+const AHEAD = 2
 /** Rounding in the differences of setpoints must not look like a breach of a limit that was met exactly. */
 const ROUNDING = 1 + 1e-6
 
@@ -71,7 +76,7 @@ export class Gate {
     if (Math.abs(acceleration) > limits.acceleration * ROUNDING) {
       return breach('setpoint acceleration', Math.abs(acceleration), limits.acceleration, 'rad/s2')
     }
-    const step = Math.abs(setpoint - measured)
+    const step = distance(setpoint, measured, measured + speed * (age + AHEAD * period))
     if (step > this.#rig.link.window)
       return breach('setpoint away from the joint', step, this.#rig.link.window, 'rad')
     return null
@@ -81,4 +86,9 @@ export class Gate {
     this.#before[joint] = this.#last[joint]!
     this.#last[joint] = setpoint
   }
+}
+
+/** Of x from the stretch between a and b. */
+function distance(x: number, a: number, b: number): number {
+  return Math.max(0, Math.min(a, b) - x, x - Math.max(a, b))
 }

@@ -58,6 +58,26 @@ describe('last gate', () => {
     expect(gate.check(0, 0.1 + 0.00125, 0.001, 0.1)).toBeNull()
   })
 
+  it('takes the way that setpoints make until they are reached for no distance from the joint', () => {
+    const gate = gateAt(0)
+    for (let v = 0.25, x = 0.00125; v < 2; v += 0.25) {
+      gate.accept(0, x)
+      x += (v + 0.25) * 0.005
+    }
+    // 2 rad/s, measured 5 ms ago and reached 10 ms from now: 30 mrad on top of the window of 200 mrad.
+    const next = gate.held(0) + 0.01
+    expect(gate.check(0, next, 0.005, next - 0.2299)).toBeNull()
+    expect(gate.check(0, next, 0.005, next - 0.2301)).toMatchObject({
+      quantity: 'setpoint away from the joint',
+      limit: 0.2,
+    })
+    // A joint that is ahead of its setpoint is not where it goes to.
+    expect(gate.check(0, next, 0.005, next + 0.1999)).toBeNull()
+    expect(gate.check(0, next, 0.005, next + 0.2001)).toMatchObject({
+      quantity: 'setpoint away from the joint',
+    })
+  })
+
   it('remembers nothing of a setpoint that was not accepted', () => {
     const gate = gateAt(0)
     gate.check(0, 0.9, 0, 0)
