@@ -3,7 +3,8 @@
  *
  * Feedback answers a SYNC, so it ages only while a SYNC waits for its answer: a bench that pauses SYNC on purpose hears
  * nothing and nothing is wrong. The same holds for a node that NMT has taken out of operational. A joint that was
- * never seen is another finding than one that was lost: the first points at wiring and node ids, the second at a break.
+ * never seen is another finding than one that was lost: the first points at wiring and node ids, the second at a break. Feedback that comes
+ * again when it had been missed for too long is told too: what holds frames back lets them go just before the next look.
  * From a stop to the seeding of a new start this watch only keeps its figures: what is lost then is missing evidence, and the stopping
  * watch says so. Heartbeats are watched from the first one on that is no boot-up message (CiA 301, 7.2.8.3.2.2); a started
  * node that never sends one is told apart too. A boot-up message that no NMT command of ours explains is no heartbeat.
@@ -20,6 +21,8 @@ import type { Observation, Watch, WatchContext } from './watch.js'
 const PAUSE = 1.5
 /** Times are whole nanoseconds, periods need not be. */
 const GRACE: Nanos = 500
+/** Part of a period by which two answers may be later and earlier than others: between them lies a whole number of periods, and that. */
+const JITTER = 0.05
 
 export class SilenceWatch implements Watch {
   readonly kinds = [
@@ -54,6 +57,7 @@ export class SilenceWatch implements Watch {
   readonly #limit: Nanos
   readonly #heartbeatLimit: Nanos
   readonly #pause: Nanos
+  readonly #jitter: Nanos
   #stopped = false
 
   constructor(context: WatchContext<WatchSettings['silence']>) {
@@ -80,12 +84,13 @@ export class SilenceWatch implements Watch {
     this.#limit = settings.periods * rig.control.period * 1e9
     this.#heartbeatLimit = settings.heartbeats * rig.link.driveHeartbeat * 1e9
     this.#pause = PAUSE * rig.control.period * 1e9
+    this.#jitter = JITTER * rig.control.period * 1e9
   }
 
   see(o: Observation): void {
     switch (o.kind) {
       case 'feedback':
-        this.#age(o.joint, o.t)
+        this.#back(o.joint, o.t)
         this.#last[o.joint] = o.t
         this.#asked[o.joint] = Number.NaN
         return
@@ -175,6 +180,13 @@ export class SilenceWatch implements Watch {
     this.#checkHeartbeat(j, t)
   }
 
+  /** Feedback has come; how long nobody had any is known now. */
+  #back(j: number, t: Nanos): void {
+    const age = this.#age(j, t)
+    if (age <= this.#limit + this.#jitter || !this.#isHeardOf(j)) return
+    if (this.#alarms.lost.rises(j, 2, t)) this.#late(j, age, t)
+  }
+
   /** A bus that is lost is the bus watch's matter: one finding, not one a joint. */
   #isHeardOf(j: number): boolean {
     return !this.#stopped && !this.#health.isDeaf(this.#c.rig.joints[j]!.wire.bus)
@@ -243,6 +255,23 @@ export class SilenceWatch implements Watch {
       look: all
         ? 'Look at the plug of the adapter, the power of the drives and the cable between them.'
         : "Look at the cable and the plug of this drive, then at the bus's load and error counters.",
+      stop: rig.stop.category,
+    })
+  }
+
+  #late(j: number, age: Nanos, t: Nanos): void {
+    const { rig } = this.#c
+    this.#c.report({
+      severity: 'failure',
+      place: rig.joints[j]!.name,
+      t,
+      quantity: 'feedback age',
+      value: age / 1e9,
+      limit: this.#limit / 1e9,
+      unit: 's',
+      says: 'For so long no feedback of this joint came; then it came again.',
+      why: 'Without feedback nobody knows where the blade is.',
+      look: 'Look for an adapter that hands its frames over in batches, then at lost frames, plugs and the load of the bus.',
       stop: rig.stop.category,
     })
   }

@@ -23,7 +23,7 @@ export interface DriverEntry {
   /** The rig that it is tried on, made of the demo rig; left out: as it is. */
   rig?(rig: Rig, severity: number): Pick<Rig, 'motion' | 'stroke'>
   driver(rig: Rig, severity: number, seed: number): Driver
-  /** Name of the watch that should catch it; `gate` and `driver` report too. */
+  /** Name of the watch that should catch it, or of several as in `a or b`; `gate` and `driver` report too. */
   readonly expected: string
   /** s from the first setpoint that differs from those of the sound driver, by when it should be caught. */
   detectWithin(rig: Rig, severity: number): number

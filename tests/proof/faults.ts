@@ -21,7 +21,10 @@ export interface FaultEntry {
   readonly target: FaultTarget
   /** SI, or a count; three equal numbers where the fault is there or is not. */
   readonly severities: (rig: ProofRig) => readonly [small: number, nominal: number, large: number]
-  /** Name of a watch, or of what stops a run besides the watches, that should name the cause; or `none: ` and the reason. */
+  /**
+   * Name of a watch, or of what stops a run besides the watches, that should name the cause; several as in `a or b` where each of them
+   * names it, and which comes first is a matter of how fast the joint was; or `none: ` and the reason.
+   */
   readonly expected: string
   /** s, from the beginning of the fault (or of the scenario, where it is there from power-on) to the finding */
   readonly detectWithin: (rig: ProofRig, severity: number) => number

@@ -19,10 +19,10 @@ export interface Cell {
   readonly severity: number
   readonly runs: number
   readonly count: Readonly<Record<Status, number>>
-  /** By the watch that should; null: never */
+  /** By a watch that should, or by the stop that it is the source of; null: never */
   readonly detected: { readonly median: number; readonly most: number } | null
   readonly bound: number
-  /** The strongest that that watch said. */
+  /** The strongest that it said. */
   readonly strongest: Severity | null
   /** Other watches that found something of it, and in how many runs. */
   readonly others: Readonly<Record<string, number>>
@@ -36,7 +36,7 @@ export interface EntryResult {
   readonly name: string
   readonly what: string
   readonly unit: string
-  /** A watch, or `none: ` and why. */
+  /** A watch, several as in `a or b` where each of them names the cause, or `none: ` and why. */
   readonly expected: string
   readonly why: string
   readonly cells: readonly Cell[]
@@ -88,6 +88,10 @@ type Tried = Extract<Job, { kind: 'fault' | 'driver' }>
 
 /** Something is wrong with these: no watch can be expected to say what. */
 export const isNone = (expected: string): boolean => expected.startsWith('none')
+
+/** The watches any of which is a right answer. */
+export const answersOf = (expected: string): readonly string[] =>
+  isNone(expected) ? [] : expected.split(' or ')
 
 export function matrixOf(input: MatrixInput): Matrix {
   const { extent, rig, thresholds, digest } = input
@@ -165,6 +169,7 @@ function cell(
     'no effect': 0,
     defect: 0,
   }
+  const answers = answersOf(expected)
   const others: Record<string, number> = {}
   const times: number[] = []
   const stops: { after: number; toStill: number | null }[] = []
@@ -179,9 +184,9 @@ function cell(
     excursion = Math.max(excursion, row.excursion)
     const twin = rows.get(keyOf(twinOf(job)))
     const found = foundIn(row, twin)
-    const own = found.filter((f) => f.watch === expected)
+    const own = found.filter((f) => answers.includes(f.watch))
     for (const watch of new Set(found.map((f) => f.watch)))
-      if (watch !== expected) others[watch] = (others[watch] ?? 0) + 1
+      if (!answers.includes(watch)) others[watch] = (others[watch] ?? 0) + 1
     for (const f of own) if (strongest === null || RANK[f.severity] > RANK[strongest]) strongest = f.severity
     const { onset, stop } = row
     if (onset !== null && stop !== null && stop.t >= onset - INSTANT)
@@ -220,10 +225,21 @@ const INSTANT = 1e-9
 function foundIn(row: Row, twin: Row | undefined): Seen[] {
   const { onset } = row
   if (onset === null) return []
-  const known = new Set((twin?.findings ?? []).map(sameThing))
-  return row.findings
+  const known = new Set(saidIn(twin).map(sameThing))
+  return saidIn(row)
     .filter((f) => f.t >= onset - INSTANT && !known.has(sameThing(f)))
     .toSorted((a, b) => a.t - b.t)
+}
+
+/** What was found, and what stopped the run: a bus that refuses a frame, or a driver that does not park, tells by that alone. */
+function saidIn(row: Row | undefined): readonly Seen[] {
+  if (row === undefined) return []
+  const { findings, stop } = row
+  if (stop === null || findings.some((f) => f.watch === stop.by && f.t <= stop.t)) return findings
+  return [
+    ...findings,
+    { watch: stop.by, severity: 'failure', place: '', quantity: 'stop', t: stop.t, stops: true },
+  ]
 }
 
 const sameThing = ({ watch, place, quantity }: Seen): string => `${watch}|${place}|${quantity}`

@@ -5,7 +5,7 @@
 import { describe, expect, it } from 'vitest'
 import { LEAST_STROKES, LEAST_TIME } from './clean.js'
 import { type Job, keyOf, runOf, twinOf } from './jobs.js'
-import { type Cell, type Matrix, matrixOf } from './matrix.js'
+import { answersOf, type Cell, type Matrix, matrixOf } from './matrix.js'
 import { proofHtml } from './page.js'
 import { proofRig } from './rigs.js'
 import type { Row } from './rows.js'
@@ -149,6 +149,23 @@ describe('what is shown', () => {
     expect(cellOf(matrixOf({ ...input, rows: both }), job).count.missed).toBe(1)
     both.delete(keyOf(twin))
     expect(cellOf(matrixOf({ ...input, rows: both }), job).count.caught).toBe(1)
+  })
+
+  it('a right answer of several counts, and so does a stop that nothing was found beside', () => {
+    const job = fault('queue-full')
+    const plain = rowOf({ kind: 'clean', seed: 1 })
+    const row = { ...plain, key: keyOf(job), onset: 3, findings: [] }
+    const shown = (stop: Row['stop'], expected?: string): Cell => {
+      const rows = new Map<string, Row>([[keyOf(job), { ...row, stop }]])
+      const m = matrixOf({ extent, rig, rows, thresholds: '', digest: '', ...(expected ? { without: expected } : {}) })
+      return cellOf(m, job)
+    }
+    expect(shown({ by: 'bus', t: 3, toStill: 0.1 }).count.caught).toBe(1)
+    expect(shown({ by: 'bus', t: 3, toStill: 0.1 }, 'bus').count.missed).toBe(1)
+    expect(shown({ by: 'bus', t: 2.9, toStill: 0.1 }).count.missed).toBe(1)
+    expect(shown({ by: 'gate', t: 3, toStill: 0.1 }).count['by another']).toBe(1)
+    expect(answersOf('limits or feedback')).toEqual(['limits', 'feedback'])
+    expect(answersOf('none: for this reason or that')).toEqual([])
   })
 
   it('what is found before the wrong begins is not put down to it', () => {

@@ -24,7 +24,7 @@ function entryText({ name, expected, cells }: EntryResult): string {
   const should = isNone(expected) ? 'none' : expected
   const others = [...new Set(cells.flatMap((c) => Object.keys(c.others)))]
   const besides = others.length > 0 ? `  besides: ${others.join(', ')}` : ''
-  return `  ${name.padEnd(28)} ${should.padEnd(11)} ${cells.map((c) => cellText(c).padEnd(26)).join(' ')}${besides}`
+  return `  ${name.padEnd(28)} ${should.padEnd(24)} ${cells.map((c) => cellText(c).padEnd(26)).join(' ')}${besides}`
 }
 
 export function matrixText(matrix: Matrix): string {
@@ -32,7 +32,7 @@ export function matrixText(matrix: Matrix): string {
   const of = (kind: EntryResult['kind'], title: string): string[] => [
     '',
     title,
-    `  ${''.padEnd(28)} ${'should be'.padEnd(11)} ${['small', 'nominal', 'large'].map((l) => l.padEnd(26)).join(' ')}`,
+    `  ${''.padEnd(28)} ${'should be'.padEnd(24)} ${['small', 'nominal', 'large'].map((l) => l.padEnd(26)).join(' ')}`,
     ...entries.filter((e) => e.kind === kind).map(entryText),
   ]
   return `${[

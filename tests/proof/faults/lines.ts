@@ -72,8 +72,9 @@ export const LINE_ENTRIES: readonly FaultEntry[] = [
     'joint',
     plain,
     'drive',
-    () => 1,
-    'Without answers the set-up is refused before anything moves, which is before the scenario begins.',
+    // Not 1 s, as it was at first: a drive that has just been switched on may take as long as the rig says to answer, and is asked until then.
+    (rig) => rig.link.patience + cycle(rig),
+    'Without answers the set-up is refused once the patience of the link is over, before anything moves.',
     'from power-on',
   ),
   entry(
@@ -104,7 +105,7 @@ export const LINE_ENTRIES: readonly FaultEntry[] = [
     'brown-out',
     'joint',
     (rig) => [rig.control.period, 0.03, 0.3],
-    'drive',
+    'drive or silence',
     (rig) => rig.watch.silence.periods * rig.control.period + cycle(rig),
     'The boot-up message tells, if it comes before its feedback is missed; either is a right answer, the first of them is bounded.',
   ),

@@ -58,6 +58,24 @@ describe('silence watch', () => {
     expect(figure('port.roll', 'oldest feedback')).toBeCloseTo(0.015, 4)
   })
 
+  it.each([
+    [14.7, 0],
+    [16, 1],
+  ])('feedback that comes again after %s ms, between two looks, is %i finding', (ms, count) => {
+    const { run, findings } = watching('silence')
+    run.stage('play').cycles(100, ALL)
+    const last = 99 * NS + 300_000
+    // The third SYNC without answer comes 14.7 ms after the last answer: the watch bears 15.
+    run.cycles(3, without(0))
+    const t = last + ms * 1e6
+    run.see({ kind: 'feedback', t, joint: 0, index: 102, position: 0, torque: 0 })
+    expect(told(findings)).toEqual(Array(count).fill('failure port.roll feedback age'))
+    for (const found of findings) {
+      expect(found).toMatchObject({ t, stop: 1 })
+      expect(found.value).toBeCloseTo(ms / 1000, 9)
+    }
+  })
+
   it('tells a joint that was never seen apart from one that was lost', () => {
     const { run, findings } = watching('silence')
     alive(nmt(run, 'start').stage('seed'), 300, without(4))
