@@ -157,7 +157,14 @@ describe('what is shown', () => {
     const row = { ...plain, key: keyOf(job), onset: 3, findings: [] }
     const shown = (stop: Row['stop'], expected?: string): Cell => {
       const rows = new Map<string, Row>([[keyOf(job), { ...row, stop }]])
-      const m = matrixOf({ extent, rig, rows, thresholds: '', digest: '', ...(expected ? { without: expected } : {}) })
+      const m = matrixOf({
+        extent,
+        rig,
+        rows,
+        thresholds: '',
+        digest: '',
+        ...(expected ? { without: expected } : {}),
+      })
       return cellOf(m, job)
     }
     expect(shown({ by: 'bus', t: 3, toStill: 0.1 }).count.caught).toBe(1)
