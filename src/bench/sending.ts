@@ -1,5 +1,6 @@
 /** Setpoints on their way to the joints, and what becomes of a run when the gate or a bus does not let them through. */
 import type { Nanos } from '../clock.js'
+import { GIVEN_TWICE } from '../files/event.js'
 import type { Rig } from '../files/rig.js'
 import type { Cycle, JointLink, NotSent } from '../link/link.js'
 import type { Course } from './course.js'
@@ -58,7 +59,8 @@ export class Sending {
     if (breach) {
       const { joint, quantity, value, limit, unit } = breach
       const { name: place, wire } = this.#rig.joints[joint]!
-      const jump = quantity === 'setpoint speed' || quantity === 'setpoint acceleration'
+      const jump =
+        quantity === 'setpoint speed' || quantity === 'setpoint acceleration' || quantity === GIVEN_TWICE
       if (jump && this.#drops[wire.bus]! > 0) {
         // The step from the last setpoint that was sent is too long because one in between was not.
         const says = 'the bus did not send the setpoints of the last cycle in time'

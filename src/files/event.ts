@@ -121,6 +121,9 @@ export type Contact = 'closed' | 'open' | 'lost'
 /** `signal` and `operator`: something outside the scenario ended the run. */
 export type EndReason = 'completed' | 'stopped' | 'signal' | 'operator'
 
+/** Of a gate's event: in motion the same setpoint twice, which is a standstill from one period to the next. The driver gave no new one. */
+export const GIVEN_TWICE = 'setpoint given twice in motion'
+
 export type BenchEvent =
   | { kind: 'begin'; t: Nanos; rig: string; scenario: string; seed: number }
   | { kind: 'stage'; t: Nanos; stage: Stage }
@@ -143,7 +146,7 @@ export type BenchEvent =
   | { kind: 'operator'; t: Nanos; action: 'stop' | 'release' | 'reset' | 'start' }
   /** Hold-to-run in the approach: the key is held, or has been let go of. */
   | { kind: 'hold'; t: Nanos; held: boolean }
-  /** A setpoint that the last gate did not let through. */
+  /** A setpoint that the last gate did not let through; `quantity` may be GIVEN_TWICE. */
   | { kind: 'gate'; t: Nanos; place: string; quantity: string; value: number; limit: number; unit: ShownUnit }
   /** The driver gave up: an unreachable point, a dead process. */
   | { kind: 'driver'; t: Nanos; code: string; place: string; says: string }

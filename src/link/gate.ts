@@ -5,6 +5,7 @@
  * That distance is to where the joint may be by then: it was measured a while ago, the setpoint acts at the next SYNC and is reached one period
  * later (60C2h). What the setpoints themselves move it by in that time is no distance from them.
  */
+import { GIVEN_TWICE } from '../files/event.js'
 import type { Rig } from '../files/rig.js'
 import type { ShownUnit } from '../units.js'
 
@@ -74,7 +75,8 @@ export class Gate {
     if (Math.abs(speed) > most * ROUNDING) return breach('setpoint speed', Math.abs(speed), most, 'rad/s')
     const acceleration = (setpoint - 2 * last + this.#before[joint]!) / (period * period)
     if (Math.abs(acceleration) > limits.acceleration * ROUNDING) {
-      return breach('setpoint acceleration', Math.abs(acceleration), limits.acceleration, 'rad/s2')
+      const name = setpoint === last ? GIVEN_TWICE : 'setpoint acceleration'
+      return breach(name, Math.abs(acceleration), limits.acceleration, 'rad/s2')
     }
     const step = distance(setpoint, measured, measured + speed * (age + AHEAD * period))
     if (step > this.#rig.link.window)

@@ -2,7 +2,7 @@
  * Troubles that others than watches report as events: the last gate, the driver, a drive in set-up. Each becomes a
  * finding in its reporter's name. None asks for a stop: whoever reported it has latched one.
  */
-import type { Finding } from '../files/event.js'
+import { type Finding, GIVEN_TWICE } from '../files/event.js'
 import type { Observation, Watch } from '../watch/watch.js'
 
 /** What is told of a driver that cannot go on, by the code of its trouble. */
@@ -71,7 +71,10 @@ export class ReportedTroubles implements Pick<Watch, 'kinds' | 'see'> {
         unit: o.unit,
         says: `The last gate held a cycle of setpoints back: ${o.quantity}.`,
         why: 'A driver that asks for what the arm must not do is not ready for real arms.',
-        look: 'Look what the driver was told just before, at its path there, and at its own limits.',
+        look:
+          o.quantity === GIVEN_TWICE
+            ? 'Look why the driver gave no new setpoint for this period: what it waited for, its rate, and what lies queued on the way.'
+            : 'Look what the driver was told just before, at its path there, and at its own limits.',
         stop: null,
       })
     } else if (o.kind === 'driver') {

@@ -78,6 +78,19 @@ describe('last gate', () => {
     })
   })
 
+  it('a setpoint given twice in motion is told as that, and at rest is none', () => {
+    const gate = gateAt(0)
+    expect(gate.check(0, 0, 0.001, 0)).toBeNull()
+    for (const setpoint of [0.001, 0.003]) gate.accept(0, setpoint)
+    expect(gate.check(0, 0.003, 0.001, 0)).toMatchObject({
+      quantity: 'setpoint given twice in motion',
+      limit: 50,
+    })
+    // 0.4 rad/s in one period: 80 rad/s2.
+    expect(gate.check(0, 0.003, 0.001, 0)!.value).toBeCloseTo(80, 9)
+    expect(gate.check(0, 0.00301, 0.001, 0)).toMatchObject({ quantity: 'setpoint acceleration' })
+  })
+
   it('remembers nothing of a setpoint that was not accepted', () => {
     const gate = gateAt(0)
     gate.check(0, 0.9, 0, 0)
