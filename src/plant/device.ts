@@ -66,7 +66,7 @@ export class SimulatedDrive implements Application, FaultyDrive {
   readonly own: Body
   body: Body
   readonly #joint: Cia402Joint
-  readonly #health: DriveHealth
+  readonly health: DriveHealth
   readonly #node: CanNode
   readonly #noise: RandomStream
   readonly #delay: Nanos
@@ -111,7 +111,7 @@ export class SimulatedDrive implements Application, FaultyDrive {
     const motion = new JointMotion(settings, mechanism)
     mechanism?.join(joint.index, motion)
     this.own = this.body = { motion, encoder: new Encoder(truth, feedback.noise, this.#noise) }
-    this.#health = new DriveHealth(joint, rig.simulation.ambient, motion, supply)
+    this.health = new DriveHealth(joint, rig.simulation.ambient, motion, supply)
     this.#delay = nanos(feedback.delay)
     this.#jitter = feedback.jitter * 1e9
     this.#alarm = new Timer(scheduler, () => this.#linkSilent())
@@ -228,7 +228,7 @@ export class SimulatedDrive implements Application, FaultyDrive {
       const { what, scale, offset } = object
       const [least, most] = rangeOf({ length: 8 * object.bytes, signed: object.signed })
       made.live = () => {
-        const value = Math.round((this.#health.now(what, this.scheduler.now()) - offset) / scale)
+        const value = Math.round((this.health.now(what, this.scheduler.now()) - offset) / scale)
         return Math.min(Math.max(value, least), most)
       }
       return made

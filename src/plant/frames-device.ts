@@ -53,7 +53,7 @@ export class FramesDevice implements FaultyDrive {
   readonly #codec: MapCodec
   readonly #node: number
   readonly #setpointRatio: number
-  readonly #health: DriveHealth
+  readonly health: DriveHealth
   readonly #noise: RandomStream
   readonly #delay: Nanos
   readonly #jitter: Nanos
@@ -97,7 +97,7 @@ export class FramesDevice implements FaultyDrive {
     const motion = new JointMotion(settings, mechanism)
     mechanism?.join(joint.index, motion)
     this.own = this.body = { motion, encoder: new Encoder(truth, feedback.noise, this.#noise) }
-    this.#health = new DriveHealth(joint, rig.simulation.ambient, motion, supply)
+    this.health = new DriveHealth(joint, rig.simulation.ambient, motion, supply)
     this.#delay = nanos(feedback.delay)
     this.#jitter = feedback.jitter * NS_PER_S
     this.#period = nanos(rig.control.period)
@@ -299,7 +299,7 @@ export class FramesDevice implements FaultyDrive {
   #sample(t: Nanos): Frame {
     const { map, feedback } = this.#codec
     const report = (what: Reported): number =>
-      feedback.has(what) ? feedback.numberOf(what, this.#health.now(what, t)) : 0
+      feedback.has(what) ? feedback.numberOf(what, this.health.now(what, t)) : 0
     const numbers = {
       position: this.body.encoder.read(this.body.motion.measured(t)),
       torque: feedback.has('torque')

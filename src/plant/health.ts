@@ -9,6 +9,8 @@ import { Winding } from './winding.js'
 const RATED_CURRENT = 5
 
 export class DriveHealth {
+  /** Part of the supply's voltage that comes to this drive; a fault loses the rest on the way. */
+  fed = 1
   readonly winding: Winding
   readonly supply: Supply
   readonly #motion: JointMotion
@@ -24,7 +26,7 @@ export class DriveHealth {
 
   /** degC, V or A */
   now(what: Reported, t: Nanos): number {
-    if (what === 'voltage') return this.supply.at(t)
+    if (what === 'voltage') return this.fed * this.supply.at(t)
     const torque = this.#motion.torque(t)
     return what === 'temperature'
       ? this.winding.temperature(torque, t)

@@ -2,7 +2,8 @@
  * The source that all simulated drives share: its voltage falls by its resistance times the current that they draw, and the current is the
  * power that the joints take now, over the voltage at no load.
  *
- * Not modelled: losses, charge, what comes back from joints that brake (it is burnt), capacitors, wiring of each drive.
+ * Not modelled: losses, charge, what comes back from joints that brake (it is burnt), capacitors, wiring of each drive (but for what a
+ * fault loses on the way: health.ts).
  */
 import type { Nanos } from '../clock.js'
 import type { SimulationSettings } from '../files/rig.js'
@@ -14,8 +15,6 @@ export interface Consumer {
 }
 
 export class Supply {
-  /** V that a fault takes off. */
-  drop = 0
   readonly #settings: SimulationSettings['supply']
   readonly #consumers: Consumer[] = []
 
@@ -32,6 +31,6 @@ export class Supply {
     const { voltage, resistance } = this.#settings
     let power = 0
     for (const consumer of this.#consumers) power += consumer.power(t)
-    return Math.max(0, voltage - this.drop - (resistance * power) / voltage)
+    return Math.max(0, voltage - (resistance * power) / voltage)
   }
 }

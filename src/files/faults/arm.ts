@@ -8,7 +8,7 @@ export const ARM_FAULTS = {
   },
   'supply-sagging': {
     target: 'arm',
-    says: 'The supply of the arm sags: torque and speed of all its drives fall with it; below 60 % they go into fault with code 3220h',
+    says: 'The supply of the arm sags: the voltage told, torque and speed of its drives; below 60 % they go into fault with code 3220h',
     amount: {
       key: 'share',
       quantity: 'share',

@@ -15,7 +15,7 @@ export const DRIVE_FAULTS = {
   },
   hot: {
     target: 'joint',
-    says: 'The drive grows too hot: its torque fades away evenly, then it goes into fault with code 4310h',
+    says: 'The drive grows too hot, and reports it: its torque fades away evenly, then it goes into fault with code 4310h',
     amount: {
       key: 'time',
       quantity: 'time',

@@ -1,6 +1,7 @@
 /** A simulated drive as its faults see it. */
 import type { Scheduler } from '../../clock.js'
 import type { Encoder } from '../encoder.js'
+import type { DriveHealth } from '../health.js'
 import type { JointMotion } from '../joint.js'
 import type { Conduct } from './conduct.js'
 import type { LineFaults, Streams } from './line.js'
@@ -16,6 +17,8 @@ export interface FaultyDrive {
   readonly streams: Streams
   readonly line: LineFaults
   readonly conduct: Conduct
+  /** What it reports of itself. */
+  readonly health: DriveHealth
   /** Of the drive's own joint, whichever it moves. */
   readonly own: Body
   /** What it moves. */

@@ -9,6 +9,8 @@ const GENERIC = 0x1000
 const HARDWARE = 0x5000
 const TOO_HOT = 0x4310
 const UNDERVOLTAGE = 0x3220
+/** K above what its torque makes of it, at which a drive that grows too hot goes into fault. Invented. */
+const TRIPS_AT = 100
 /** s that a scale takes to drift off, and between two steps of what changes little by little. */
 const DRIFTS_FOR = 5
 const LITTLE = nanos(0.005)
@@ -119,11 +121,14 @@ export const JOINT_BEHAVIOUR: Readonly<Record<Exclude<JointFaultName, 'swapped'>
   weak: ({ own }, on, share, _, t) => own.motion.weaken(t, on ? share : 1, 1),
   hot: (drive, on, time, ongoing, t) => {
     const { motion } = drive.own
+    const { winding } = drive.health
     ongoing.end('hot')
+    winding.hotter = 0
     if (!on) motion.weaken(t, 1, 1)
     else
       ongoing.every('hot', drive.scheduler, LITTLE, (since) => {
         const left = 1 - since / NS_PER_S / time
+        winding.hotter = TRIPS_AT * (1 - Math.max(0, left))
         if (left > 0) motion.weaken(drive.scheduler.now(), left, 1)
         else {
           ongoing.end('hot')
@@ -156,6 +161,7 @@ export const ARM_BEHAVIOUR: Readonly<Record<Exclude<ArmFaultName, 'swapped-sides
   dead: (drive, on) => drive.power(!on),
   'supply-sagging': (drive, on, share, _, t) => {
     drive.own.motion.weaken(t, on ? share : 1, on ? share : 1)
+    drive.health.fed = on ? share : 1
     if (on && share < LEAST_SUPPLY) drive.trip(UNDERVOLTAGE)
   },
   loose: ({ own }, on, angle, _, t) =>
