@@ -330,6 +330,11 @@ export const watchSchemas = {
       above: '0 deg',
       max: '10 deg',
     }).prefault('0.5 deg'),
+    ramps: number(
+      'times the way of a quick stop at its stated ramp that passes: torque limit and load make it longer',
+      1,
+      100,
+    ).prefault(1.5),
     periods: number('control periods without feedback after which it is lost', 1, 1000).prefault(10),
   }),
   bus: optionalSection('load, SYNC and lost frames of each bus', {

@@ -70,7 +70,40 @@ export function stillEnabled(state: ReportedState, after: number, deadline: numb
   }
 }
 
-/** @param sag rad; @param resting no stop: the run is over and the drives are off; @param brakes the rig states that brakes hold */
+/** @param after s since the stop; @param limit s; @param severity a warning where it is late, and has not failed yet */
+export function disobeyed(after: number, limit: number, severity: 'warning' | 'failure'): StopFinding {
+  return {
+    severity,
+    quantity: 'time to obey the stop',
+    value: after,
+    limit,
+    unit: 's',
+    says: 'The drive was told to stop quickly, and went on saying operation enabled.',
+    why: 'What stopped this joint was that its setpoints ceased; a drive that does not obey a stop may do anything else.',
+    look: 'Look whether the controlword reaches this drive, at its option code (605Ah), and who else sends it controlwords.',
+    stop: null,
+  }
+}
+
+/** @param travel rad; @param reach rad, from speed and ramp */
+export function tooFar(travel: number, reach: number): StopFinding {
+  return {
+    severity: 'failure',
+    quantity: 'travel to still',
+    value: travel,
+    limit: reach,
+    unit: 'rad',
+    says: 'The joint went on for longer after the stop than its speed and its quick-stop ramp explain.',
+    why: 'Whoever stands beside an arm counts on the way that it takes to stop.',
+    look: 'Look at quick-stop deceleration (6085h) and torque limit of this drive, at its reaction to a fault (605Eh), then at its brake.',
+    stop: null,
+  }
+}
+
+/**
+ * @param sag rad, from where the joint came to rest, or from where its drive let go of it
+ * @param resting no stop: the run is over and the drives are off; @param brakes the rig states that brakes hold
+ */
 export function sagged(sag: number, limit: number, resting: boolean, brakes: boolean): StopFinding {
   return {
     severity: resting && !brakes ? 'warning' : 'failure',

@@ -41,8 +41,30 @@ export class StoppingJoint {
   state: ReportedState | null = null
   late = false
   enabled = false
+  /** It has not obeyed the quick stop promptly (1) or in time (2), and that was told; so was that it went too far. */
+  disobeyed: 0 | 1 | 2 = 0
+  far = false
+  /** rad, at the two samples before the last one */
+  earlier: [number, number] = [Number.NaN, Number.NaN]
+  /** rad, farthest that it may go from where it was at the stop; NaN: nobody knows */
+  reach = Number.NaN
+  /** rad, where it was when its drive let go of it at rest; NaN: it did not, or not at rest */
+  letGo = Number.NaN
 
   constructor(still: Still) {
     this.still = still
+  }
+
+  /** The next sample (rad). */
+  moves(position: number, t: Nanos): void {
+    this.earlier = [this.earlier[1], this.position]
+    this.position = position
+    this.seen = t
+  }
+
+  /** rad, way of the last period but one, and of the last: NaN where they were not seen */
+  get ways(): readonly [number, number] {
+    const [a, b] = this.earlier
+    return [b - a, this.position - b]
   }
 }

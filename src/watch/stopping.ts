@@ -3,6 +3,10 @@
  * moment when it came to rest. What it moves in the sag window after that is sag. From then on, through
  * release and reset, no joint may move until a new start-up begins.
  *
+ * A drive that lets go of its joint at rest must leave it there: what it moves from then on is sag, also before anybody has seen it still.
+ * In a category 1 stop a joint goes no farther than `stopping.ramps` times what its speed and the quick-stop ramp make (v t + v^2/2a, t being the
+ * periods until the drive acts on it), and the sag that passes; and its drive says within `stop.answer` that it obeys, unless that is long over by then.
+ *
  * When a run ends without a stop, the drives are off in its last stage, `rest`: what a joint moves there is sag too. It is
  * a failure where the rig states brakes, and no news where it states none.
  *
@@ -18,9 +22,11 @@ import { isOff } from '../wire/cia402/state.js'
 import { Alarm } from './alarm.js'
 import { BladeTravel } from './blade-travel.js'
 import { BusHealth } from './bus-health.js'
+import { positionNoise } from './noise.js'
 import { Operational } from './operational.js'
 import type { WatchSettings } from './settings.js'
 import {
+  disobeyed,
   doubt,
   gaveUpHolding,
   moved,
@@ -28,9 +34,23 @@ import {
   type StopFinding,
   sagged,
   stillEnabled,
+  tooFar,
 } from './stopping-findings.js'
 import { StoppingJoint } from './stopping-joint.js'
 import type { Observation, Watch, WatchContext } from './watch.js'
+
+/** Periods: feedback of the last SYNC is that old at a stop, and the drive acts on the stop within the next one. */
+const ACTS = 2
+
+/**
+ * s and periods in which a drive says that it obeys: the command comes without SYNC, the answer with the next but one at the latest; as much
+ * again for the drive. Later, it was told more than once (stop/sequence.ts).
+ */
+const PROMPT = 0.02
+const PROMPT_PERIODS = 4
+
+/** Standard deviations of noise; that of a second difference is sqrt 6 times that of a reading. */
+const SIGMAS = 6
 
 /** A stop as it is in force. */
 interface Stop {
@@ -109,7 +129,7 @@ export class StoppingWatch implements Watch {
         if (this.#stop !== null) this.#check(o.t)
         return
       case 'state':
-        this.#joints[o.joint]!.state = o.state
+        this.#says(this.#joints[o.joint]!, o.joint, o.state, o.t)
         return
       case 'stop':
         this.#begin(o.t, o.place, o.category)
@@ -202,9 +222,15 @@ export class StoppingWatch implements Watch {
       joint.toStill = Number.NaN
       joint.travel = joint.sag = joint.motion = 0
       joint.late = joint.enabled = joint.doubted = joint.absent = joint.returned = false
+      joint.far = false
+      joint.letGo = Number.NaN
       const unasked =
         this.#stage === 'setup' || this.#operational.isOff(j) || (never && !this.#operational.isStarted(j))
       const silent = never || t - joint.seen > this.#silentAfter
+      // Of one that was not heard just now nothing is foretold.
+      joint.disobeyed = silent ? 2 : 0
+      const fresh = t - joint.seen <= ACTS * this.#c.rig.control.period * 1e9
+      joint.reach = category === 1 && fresh ? this.#reach(joint, j) : Number.NaN
       const { name, wire } = this.#c.rig.joints[j]!
       const named = place === name || place === this.#c.rig.buses[wire.bus]!.name
       joint.excused = unasked || (named && (silent || this.#health.isFailing(wire.bus)))
@@ -212,6 +238,50 @@ export class StoppingWatch implements Watch {
       if (!never) joint.still.see(joint.position, joint.seen)
     })
     for (const blade of this.#blades) blade.begin()
+  }
+
+  /** rad */
+  #reach(joint: StoppingJoint, j: number): number {
+    const { rig, settings } = this.#c
+    const { period } = rig.control
+    const [way, last] = joint.ways
+    const v = Math.max(Math.abs(way), Math.abs(last)) / period
+    const { limits } = rig.joints[j]!
+    const noise = SIGMAS * Math.sqrt(6) * positionNoise(rig.joints[j]!, rig.simulation.feedback.noise)
+    // Nothing is foretold of feedback that leaps: drives can do about twice the acceleration that a rig lets them.
+    if (!(Math.abs(last - way) <= 2 * limits.acceleration * period ** 2 + noise)) return Number.NaN
+    return ACTS * period * v + (settings.ramps * v * v) / (2 * rig.link.quickStop) + rig.stop.sag
+  }
+
+  #says(joint: StoppingJoint, j: number, state: StoppingJoint['state'], t: Nanos): void {
+    const before = joint.state
+    joint.state = state
+    if (this.#stop === null || joint.phase !== 'stopping') return
+    // Without a ramp before it a joint coasts.
+    if (this.#stop.category === 1 && state !== null && isOff(state) && before !== null && !isOff(before)) {
+      // The frame that says so may be from after it: what counts is where the joint was in the frame before, and how fast.
+      const [way, last] = joint.ways
+      const { stop, control, joints } = this.#c.rig
+      const slow = Math.abs(way) / control.period < stop.sag / stop.still.hold
+      const leapt = Math.abs(last) / control.period > joints[j]!.limits.speed
+      joint.letGo = slow && !leapt ? joint.earlier[1] : Number.NaN
+    }
+    this.#obeys(joint, j, t)
+  }
+
+  /** A drive that is heard to be enabled still when it should have obeyed long since. */
+  #obeys(joint: StoppingJoint, j: number, t: Nanos): void {
+    const { answer } = this.#c.rig.stop
+    const { category, hardSince } = this.#stop!
+    // One that is silent has not said so.
+    const after = (joint.seen - hardSince) / 1e9
+    if (category !== 1 || joint.state !== 'operation enabled') return
+    const { period } = this.#c.rig.control
+    const prompt = Math.min(answer, Math.max(PROMPT, PROMPT_PERIODS * period))
+    const level = after > answer ? 2 : after > prompt ? 1 : 0
+    if (level <= joint.disobeyed) return
+    joint.disobeyed = level
+    this.#report(j, t, disobeyed(after, level === 2 ? answer : prompt, level === 2 ? 'failure' : 'warning'))
   }
 
   /** Time and travel go on from the first request; the drives are given their time anew. */
@@ -257,8 +327,7 @@ export class StoppingWatch implements Watch {
     const joint = this.#joints[j]!
     const { arm } = this.#c.rig.joints[j]!
     this.#blades[arm]!.feedback(this.#c.rig.arms[arm]!.joints.indexOf(j), index, position)
-    joint.position = position
-    joint.seen = t
+    joint.moves(position, t)
     if (joint.phase === 'resting') this.#sags(joint, j, t)
     const stop = this.#stop
     if (stop === null) return
@@ -268,6 +337,7 @@ export class StoppingWatch implements Watch {
       case 'stopping': {
         if (Number.isNaN(joint.from)) joint.from = position
         joint.travel = Math.max(joint.travel, Math.abs(position - joint.from))
+        this.#goes(joint, j, t)
         joint.still.see(position, t)
         const since = joint.still.since
         if (since === null) return
@@ -297,9 +367,21 @@ export class StoppingWatch implements Watch {
     }
   }
 
-  #sags(joint: StoppingJoint, j: number, t: Nanos): void {
+  /** Not still yet: no farther than it should, and not at all once its drive has let go of it at rest. */
+  #goes(joint: StoppingJoint, j: number, t: Nanos): void {
+    if (!Number.isNaN(joint.letGo)) {
+      this.#sags(joint, j, t, joint.letGo)
+      return
+    }
+    if (joint.far || !(joint.travel > joint.reach)) return
+    joint.far = true
+    this.#report(j, t, tooFar(joint.travel, joint.reach))
+  }
+
+  /** @param from rad */
+  #sags(joint: StoppingJoint, j: number, t: Nanos, from = joint.rest): void {
     const { sag: limit, brakes } = this.#c.rig.stop
-    const sag = Math.abs(joint.position - joint.rest)
+    const sag = Math.abs(joint.position - from)
     if (joint.phase === 'resting') joint.restSag = Math.max(joint.restSag, sag)
     else joint.sag = Math.max(joint.sag, sag)
     if (this.#sag.rises(j, sag > limit ? 2 : 0, t)) {
@@ -352,6 +434,7 @@ export class StoppingWatch implements Watch {
         joint.late = true
         this.#report(j, t, notStill(after, deadline))
       }
+      this.#obeys(joint, j, t)
       const { state } = joint
       if (state === null || isOff(state) || stop.category === 2 || joint.enabled) return
       if (t - stop.hardSince > this.#deadline) {

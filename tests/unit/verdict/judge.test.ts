@@ -119,6 +119,7 @@ describe('judge, of a run that is to finish', () => {
     })
     expect(unmet(judgement)).toEqual([])
     expect(verdict.watches.map((w) => w.watch)).toEqual([
+      'feedback',
       'limits',
       'tracking',
       'silence',
@@ -127,7 +128,6 @@ describe('judge, of a run that is to finish', () => {
       'sides',
       'reversal',
       'steps',
-      'feedback',
       'setpoints',
       'clearance',
       'stopping',
@@ -403,11 +403,15 @@ describe('judge, of a run that is to be stopped', () => {
     bench.path = creeping
     const never = seenThrough(bench)
     expect(never.verdict.outcome).toBe('fail')
-    expect(never.verdict.sentence).toMatch(/starboard\.pitch .*not still in time/)
+    // It moves although its drive has let go of it: that is told before the time is over.
+    expect(never.verdict.findings.map((f) => `${f.place}: ${f.says}`)).toEqual([
+      'starboard.pitch: The joint sagged after the stop.',
+      'starboard.pitch: The joint was not still in time after the stop.',
+    ])
 
     const slow = upToCause(stopBy('operator', null, { still: 0.2 }))
     const from = slow.stop('operator').k * PERIOD
-    slow.path = (j, s) => raised(j, s) + (j === PITCH ? 0.1 * Math.min(0.3, Math.max(0, s - from)) : 0)
+    slow.path = (j, s) => raised(j, s) + (j === PITCH ? 0.05 * Math.min(0.3, Math.max(0, s - from)) : 0)
     const judgement = seenThrough(slow)
     expect(unmet(judgement)).toEqual(['still within 200 ms of the stop'])
     expect(judgement.verdict.outcome).toBe('fail')

@@ -90,6 +90,7 @@ export class PaperBench {
     this.path = (j) => path(j, s)
     for (const { index, controlword } of this.#rig.buses)
       this.frame(index, controlwordFrame(controlword!, CONTROLWORD['quick stop']), this.t, true)
+    this.drives('quick stop active')
     this.event({ kind: 'stop', t: this.t, source, place, category: 1, says: 'for the test' })
     return this.stage('stopping')
   }

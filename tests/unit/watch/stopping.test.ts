@@ -33,6 +33,7 @@ function stopped(source?: string, place?: string) {
     .cycles(100, moving)
     .stop(source, place)
     .stage('stopping')
+  states(watched.run, 'quick stop active')
   return { ...watched, stopping: watched.watch as StoppingWatch }
 }
 
@@ -44,6 +45,7 @@ function silenced() {
     .cycles(4, { feedback: (j, k) => (j === 2 ? null : moving.feedback(j, k)) })
     .stop('silence', 'port.feather')
     .stage('stopping')
+  states(watched.run, 'quick stop active', 2)
   return { ...watched, stopping: watched.watch as StoppingWatch }
 }
 
@@ -386,16 +388,106 @@ describe('a held stop', () => {
       'The held stop was given up: for a test; an emergency stop took its place.',
     ])
     // 1 s of time-out, 100 ms of hold and 200 ms of margin.
+    const enabled = () => findings.filter((f) => f.quantity === 'drive state after the stop')
     run.cycles(259, rest)
-    expect(findings).toHaveLength(1)
+    expect(enabled()).toEqual([])
     run.cycles(3, rest)
-    expect(findings).toHaveLength(7)
-    expect(findings[1]).toMatchObject({ quantity: 'drive state after the stop' })
+    expect(enabled()).toHaveLength(6)
+    // That they did not even obey was known before.
+    expect(findings.filter((f) => f.quantity === 'time to obey the stop')).toHaveLength(12)
   })
 
   it('overruled by a person is no failure of the stop', () => {
     const { run, findings } = held()
     run.see({ kind: 'escalation', t: run.t, source: 'operator', place: '', category: 1, says: 'asked for' })
     expect(findings).toEqual([])
+  })
+})
+
+describe('stopping watch, in the stop', () => {
+  /** rad that a joint goes on after cycle 100: v t + v^2/2a, 1.5 times the ramp of 26 rad/s2, and 1 deg. */
+  const REACHES = 2 * PERIOD * SPEED + (1.5 * SPEED * SPEED) / (2 * 26) + 0.0175
+
+  it('tells a joint that goes on for longer than its speed and the ramp explain, once, and passes one that does not', () => {
+    const { run, findings } = stopped()
+    const from = moving.feedback(0, 99)
+    const path = restBut(1, (k) => moving.feedback(1, Math.min(k, 100 + 12)))
+    run.cycles(50, {
+      feedback: (j, k) =>
+        j === 4 ? Math.min(from + REACHES - 1e-3, moving.feedback(4, k)) : path.feedback(j, k),
+    })
+    expect(told(findings)).toEqual(['failure port.pitch travel to still'])
+    expect(findings[0]!.limit).toBeCloseTo(REACHES, 9)
+    expect(findings[0]!.value).toBeGreaterThan(REACHES)
+    expect(findings[0]!.value).toBeLessThan(REACHES + SPEED * PERIOD)
+  })
+
+  it('foretells nothing of a stop that takes the torque away at once, nor of feedback that leapt', () => {
+    const off = watching('stopping')
+    states(off.run, 'operation enabled')
+      .stage('play')
+      .cycles(100, moving)
+      .stop('operator', '', 0)
+      .stage('stopping')
+    states(off.run, 'switch on disabled').cycles(40, moving)
+    expect(off.findings).toEqual([])
+    const leapt = watching('stopping')
+    states(leapt.run, 'operation enabled').stage('play').cycles(99, moving)
+    // 1 mrad and some noise is what twice the acceleration limit makes in a period.
+    leapt.run.cycles(1, { feedback: (j, k) => moving.feedback(j, k) + (j === 0 ? 0.004 : 0) }).stop()
+    states(leapt.run.stage('stopping'), 'quick stop active').cycles(
+      40,
+      restBut(0, (k) => slowing(k) + 0.2),
+    )
+    expect(told(leapt.findings)).toEqual([])
+  })
+
+  it('a joint that springs off when its drive lets go of it at rest sags, although nobody has seen it still', () => {
+    const { run, findings, figure } = stopped()
+    run.cycles(21, rest)
+    states(run, 'switch on disabled')
+    // 2 deg in 100 ms, from the very frame on that says so.
+    const kick = (k: number): number => slowing(k) + 0.035 * Math.min(1, Math.max(0, (k - 120) / 20))
+    run.cycles(60, restBut(3, kick))
+    expect(told(findings)).toEqual(['failure starboard.roll sag'])
+    expect(findings[0]!.value).toBeGreaterThan(0.0175)
+    expect(findings[0]!.value).toBeLessThan(0.0195)
+    expect(figure('starboard.roll', 'sag after still')).toBeCloseTo(0.035, 3)
+    expect(figure('port.roll', 'sag after still')).toBeLessThan(1e-3)
+  })
+
+  it('a drive that lets go of a joint in motion leaves it to coast: that is travel', () => {
+    const { run, findings } = stopped()
+    run.cycles(2, rest)
+    states(run, 'switch on disabled').cycles(60, rest)
+    expect(findings).toEqual([])
+  })
+
+  it.each([
+    [3, []],
+    [6, ['warning port.feather time to obey the stop']],
+    [25, ['warning port.feather time to obey the stop', 'failure port.feather time to obey the stop']],
+  ])('a drive that says operation enabled for %i cycles more', (cycles, says) => {
+    const { run, findings } = watching('stopping')
+    states(run, 'operation enabled').stage('play').cycles(100, moving).stop().stage('stopping')
+    states(run, 'quick stop active', 2).cycles(cycles, rest)
+    states(run, 'quick stop active').cycles(20, rest)
+    expect(told(findings)).toEqual(says)
+    for (const found of findings) expect(found.stop).toBeNull()
+    expect(findings.map((f) => f.limit)).toEqual([0.02, 0.1].slice(0, says.length))
+  })
+
+  it('one that is silent has said nothing of the kind', () => {
+    const { run, findings } = watching('stopping')
+    states(run, 'operation enabled')
+      .stage('play')
+      .cycles(100, moving)
+      .stop('silence', 'port.feather')
+      .stage('stopping')
+    states(run, 'quick stop active', 2).cycles(
+      60,
+      restBut(2, () => null),
+    )
+    expect(told(findings).filter((f) => f.includes('obey'))).toEqual([])
   })
 })
