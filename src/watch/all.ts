@@ -63,6 +63,8 @@ export function createWatches(
   const timing = new TimingWatch(context('timing'))
   return {
     list: [
+      // What feedback is comes before what can be read from it: a leap is none of a joint's speed.
+      { name: 'feedback', watch: new FeedbackWatch(context('feedback'), rig.watch) },
       { name: 'limits', watch: new LimitsWatch(context('limits')) },
       { name: 'tracking', watch: new TrackingWatch(context('tracking')) },
       { name: 'silence', watch: new SilenceWatch(context('silence')) },
@@ -71,7 +73,6 @@ export function createWatches(
       { name: 'sides', watch: new SidesWatch(context('sides')) },
       { name: 'reversal', watch: new ReversalWatch(context('reversal')) },
       { name: 'steps', watch: new StepsWatch(context('steps')) },
-      { name: 'feedback', watch: new FeedbackWatch(context('feedback'), rig.watch) },
       { name: 'setpoints', watch: new SetpointWatch(context('setpoints')) },
       { name: 'clearance', watch: new ClearanceWatch(context('clearance')) },
       { name: 'load', watch: load },

@@ -6,6 +6,9 @@
  * a drive that follows without any error, or by a period exactly. Under an acceleration a, a position loop of natural frequency w is off
  * by a/w^2 (its steady state, as for a parabola); a loop of SERVO of the control rate is taken for the fastest there is, and such a sample
  * counts by how much of a count that loop would be off. Samples must follow one another without one that differs.
+ *
+ * After a stop there are no setpoints any more, and whatever the joint did, an echo is the last one. A joint that was led in motion runs on by
+ * v^2/2a at the least, so it can only cross that place.
  */
 import type { Setpoints } from './setpoints.js'
 
@@ -17,6 +20,9 @@ const ROUNDED = 2
 const STEP = 4
 /** Setpoint indices beside the SYNC of the feedback that are compared: n + 1, n, n - 1, n - 2. */
 const WAYS = 4
+/** Samples in a row after a stop that must be the last setpoint, and counts that the joint must have had to run on by. */
+const STANDING = 3
+const RUNS_ON = 8
 /** How many SYNCs back setpoints must be kept for this. */
 export const ECHO_BACK = 2 * SPAN + WAYS
 
@@ -24,6 +30,7 @@ export class Echo {
   /** [joint] greatest number of samples in a row that no motor could have made */
   readonly most: Float64Array
   readonly #run: Float64Array
+  readonly #standing: Float64Array
   readonly #count: ArrayLike<number>
   readonly #setpoints: Setpoints
   /** Counts of loop error per count of second difference. */
@@ -35,6 +42,7 @@ export class Echo {
     this.#count = count
     this.most = new Float64Array(count.length)
     this.#run = new Float64Array(WAYS * count.length)
+    this.#standing = new Float64Array(count.length)
     this.#gain = 1 / (SPAN * SPAN * (2 * Math.PI * SERVO) ** 2)
   }
 
@@ -63,6 +71,21 @@ export class Echo {
     }
     if (most > this.most[j]!) this.most[j] = most
     return most
+  }
+
+  /**
+   * Feedback (rad) within the first periods after a stop of arms that were led.
+   * @param braking rad by which a joint runs on at least for each period^-2 of its speed: 1/2a, a in rad per period^2
+   * @returns it was the last setpoint so often in a row that it is an echo; said once
+   */
+  stands(j: number, position: number, braking: number): boolean {
+    const s = this.#setpoints
+    const last = s.at(j, Number.MAX_SAFE_INTEGER)
+    const way = last - s.at(j, s.last(j) - 1)
+    const count = this.#count[j]!
+    const same = Math.abs(position - last) <= 0.51 * count && way * way * braking >= RUNS_ON * count
+    this.#standing[j] = same ? this.#standing[j]! + 1 : 0
+    return this.#standing[j] === STANDING
   }
 
   #ahead(j: number, index: number, x: number): number {

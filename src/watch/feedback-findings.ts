@@ -3,6 +3,7 @@ import type { Finding } from '../files/event.js'
 import type { Rig } from '../files/rig.js'
 import { showQuantity } from '../units.js'
 import { powerOfTwo, wholeTurns } from './counts-jump.js'
+import type { Kink } from './feedback-kink.js'
 import type { Cause } from './likeness.js'
 
 type Words = Pick<Finding, 'quantity' | 'value' | 'limit' | 'unit' | 'says' | 'why' | 'look'>
@@ -118,6 +119,34 @@ export function leapt(rig: Rig, j: number, size: number, permitted: number, doub
   }
 }
 
+/** @param value rad/s before, or rad, standard deviation of noise @param limit what a joint could have made of it */
+export function kinked(kink: Kink, value: number, limit: number): Words {
+  const was = showQuantity(value, kink === 'noise' ? 'rad' : 'rad/s')
+  switch (kink) {
+    case 'stands':
+      return {
+        ...{ quantity: 'standstill of feedback', value, limit, unit: 'rad/s' },
+        says: `The feedback stood still from one frame to the next, out of a motion at ${was}: no drive stops a joint so fast.`,
+        why: 'Either the joint struck something, or nobody knows where it is.',
+        look: 'Look whether the drive sends one position again and again (a frozen encoder, an old message), then for what blocks the joint.',
+      }
+    case 'turned':
+      return {
+        ...{ quantity: 'feedback sign', value, limit, unit: 'rad/s' },
+        says: `The feedback turned round from one frame to the next, out of a motion at ${was}: no drive turns a joint round so fast.`,
+        why: 'A drive whose encoder counts the wrong way drives the joint off, and no limit that is read from it holds.',
+        look: "Look at the encoder's wires and supply, and whether the drive's polarity (607Eh) was changed.",
+      }
+    case 'noise':
+      return {
+        ...{ quantity: 'noise of feedback', value, limit, unit: 'rad' },
+        says: `The feedback jumps to and fro from frame to frame, by ${was} (standard deviation), as no joint can move.`,
+        why: 'Out of such feedback neither speed nor acceleration can be told, and a drive that closes its loop by it shakes the arm.',
+        look: "Look at the encoder's cable, its screen and its supply, and at its head or magnet.",
+      }
+  }
+}
+
 export function echoed(samples: number, limit: number): Words {
   return {
     ...{ quantity: 'samples of feedback that are the setpoint', value: samples, limit, unit: 'count' },
@@ -127,12 +156,12 @@ export function echoed(samples: number, limit: number): Words {
   }
 }
 
-/** Over the whole run. @param ratio of feedback to what it is held against */
-export function scaledOverRun(ratio: number, limit: number, against: Against): Words {
+/** Over the whole run, or its last seconds. @param ratio of feedback to what it is held against @param over s; left out: all of it */
+export function scaledOverRun(ratio: number, limit: number, against: Against, over?: number): Words {
   const than = against === 'setpoint' ? 'its setpoint' : 'the joint itself'
   return {
     ...{ quantity: 'feedback scale, off by', value: Math.abs(ratio - 1), limit, unit: 'share' },
-    says: `Over the whole run the feedback swung ${showQuantity(ratio, 'none', 4)} times as far as ${than}${mistake(ratio)}.`,
+    says: `Over ${over === undefined ? 'the whole run' : showQuantity(over, 's')} the feedback swung ${showQuantity(ratio, 'none', 4)} times as far as ${than}${mistake(ratio)}.`,
     why: 'A scale that is off is harmless near zero and grows with the angle.',
     look: "Look at counts-per-turn in this joint's wire binding, or at the scales in the frame map.",
   }

@@ -3,8 +3,11 @@
  *
  * Held against the true position where somebody sees the arms (simulated ones), and against the setpoints while the arms are led: on real
  * arms only that can be seen. There a sign, scale or zero that setpoints and feedback share hides, and needs a human eye; what they do
- * not share, a joint of another plug, an echo and a leap do not hide. Frame by frame: leaps (feedback-leap.ts) and echo (echo.ts). When
- * feedback stays off: what it is like (feedback-suspects.ts). Over a run that went to its end: scale and offset (running-line.ts).
+ * not share, a joint of another plug, an echo and a leap do not hide. Frame by frame: leaps (feedback-leap.ts), kinks (feedback-kink.ts) and
+ * echo (echo.ts). When feedback stays off: what it is like (feedback-suspects.ts). Over some strokes: scale, against the truth. Over a run that
+ * went to its end: scale and offset (running-line.ts).
+ *
+ * What a limit stopped the run for is looked at for a little longer: only the frames after it show that the joint did not do what it looked like.
  *
  * Bounds that other watches have for the same thing are theirs: `sense.witness`, `tracking.window`, `tracking.timeout`, `tracking.lag.most`.
  */
@@ -15,12 +18,14 @@ import {
   type Against,
   besideOverRun,
   echoed,
+  kinked,
   leapt,
   scaledOverRun,
   suspected,
   swappedArms,
 } from './feedback-findings.js'
 import { FeedbackHistory } from './feedback-history.js'
+import { FeedbackKink } from './feedback-kink.js'
 import { FeedbackLeap } from './feedback-leap.js'
 import { FeedbackSuspects } from './feedback-suspects.js'
 import { RunningLine } from './running-line.js'
@@ -37,6 +42,11 @@ const FIT = 1 / 4
 const WIDE = 3
 /** Rows that the means of a run must be made of. */
 const LEAST_ROWS = 100
+/** s over which the scale is told while the run goes on: a stroke or more, so that what feedback is late by comes out even. */
+const STROKES = 4
+/** Periods after a stop in which a kink may have begun, and in which it may be confirmed. */
+const BEGUN = 4
+const CONFIRMED = 20
 
 /** What the watches beside this one call off, and for how long. */
 export interface FeedbackBounds {
@@ -52,17 +62,24 @@ export class FeedbackWatch implements Watch {
   readonly #bounds: FeedbackBounds
   readonly #setpoints: Setpoints
   readonly #leap: FeedbackLeap
+  readonly #kink: FeedbackKink
   readonly #echo: Echo
   readonly #history: FeedbackHistory
   readonly #truth: FeedbackSuspects
   readonly #led: FeedbackSuspects
   readonly #true: RunningLine
+  /** The same since the scale was looked at last. */
+  readonly #lately: RunningLine
   readonly #asked: RunningLine
   /** rad, last feedback and setpoint of each joint; NaN: none yet */
   readonly #position: Float64Array
   readonly #setpoint: Float64Array
   readonly #leaps: Float64Array
   readonly #echoes: Uint8Array
+  readonly #kinks: Uint8Array
+  readonly #scaled: Uint8Array
+  /** ns: when arms that were led were stopped; not a number: they are led, or were not */
+  #stoppedAt: Nanos = Number.NaN
   /** Periods. */
   readonly #most: number
   readonly #timeout: number
@@ -85,6 +102,7 @@ export class FeedbackWatch implements Watch {
     this.#timeout = Math.ceil(tracking.timeout / period - 1e-9) + 1
     this.#setpoints = new Setpoints(n, Math.max(this.#most + 2, ECHO_BACK))
     this.#leap = new FeedbackLeap(rig, settings.leap)
+    this.#kink = new FeedbackKink(rig)
     this.#echo = new Echo(
       this.#setpoints,
       rig.joints.map((j) => 1 / j.wire.countsPerRadian),
@@ -105,11 +123,14 @@ export class FeedbackWatch implements Watch {
       atRest: false,
     })
     this.#true = new RunningLine(n)
+    this.#lately = new RunningLine(n)
     this.#asked = new RunningLine(n)
     this.#position = new Float64Array(n).fill(Number.NaN)
     this.#setpoint = new Float64Array(n).fill(Number.NaN)
     this.#leaps = new Float64Array(n)
     this.#echoes = new Uint8Array(n)
+    this.#kinks = new Uint8Array(n)
+    this.#scaled = new Uint8Array(n)
   }
 
   see(o: Observation): void {
@@ -130,6 +151,7 @@ export class FeedbackWatch implements Watch {
         this.#enter(o.stage)
         return
       case 'stop':
+        if (this.#operating) this.#stoppedAt = o.t
         this.#operating = false
         this.#stopped = true
         this.#everStopped = true
@@ -147,6 +169,7 @@ export class FeedbackWatch implements Watch {
     for (const { index: j } of rig.joints) {
       if (this.#true.count(j) >= LEAST_ROWS && !this.#truth.isTold(j)) {
         const offset = this.#true.apart(j)
+        if (this.#scaled[j] === 1) continue
         if (this.#isWide(this.#true, j) && Math.abs(this.#true.slope(j) - 1) > settings.scale)
           this.#tell(j, 'failure', scaledOverRun(this.#true.slope(j), settings.scale, 'true position'), null)
         else if (Math.abs(offset) > settings.offset)
@@ -218,6 +241,7 @@ export class FeedbackWatch implements Watch {
 
   #enter(stage: Stage): void {
     this.#operating = isOperation(stage)
+    if (this.#operating) this.#stoppedAt = Number.NaN
     this.#everLed ||= this.#operating
     if (stage === 'seed') this.#stopped = false
     this.#echo.reset()
@@ -232,7 +256,9 @@ export class FeedbackWatch implements Watch {
       this.#leaps[j] = this.#leaps[j]! + 1
       if (this.#leaps[j] === 1)
         this.#tell(j, 'failure', leapt(rig, j, size, permitted, doubt), rig.stop.category)
+      this.#kink.restart(j)
     }
+    this.#kinked(j, index, position, t)
     if (this.#seen !== null) {
       const moved = this.#seenBefore === null ? 0 : Math.abs(this.#seen[j]! - this.#seenBefore[j]!)
       // A frame may be up to two periods older than what the eye sees.
@@ -242,9 +268,44 @@ export class FeedbackWatch implements Watch {
     if (!this.#operating || index < 0) return
     this.#led.sample(j, this.#isOffSetpoint(j, index, position))
     const samples = this.#echo.see(j, index, position)
-    if (samples < settings.echo || this.#echoes[j] === 1) return
+    if (samples >= settings.echo) this.#echoed(j, Math.floor(samples), settings.echo)
+  }
+
+  #kinked(j: number, index: number, position: number, t: Nanos): void {
+    const { rig } = this.#c
+    const { period } = rig.control
+    const after = this.#operating ? 0 : (t - this.#stoppedAt) / 1e9 / period
+    if (!(after <= CONFIRMED) || index < 0) return
+    if (
+      after > 0 &&
+      this.#echo.stands(j, position, 1 / (2 * rig.joints[j]!.limits.acceleration * period ** 2))
+    )
+      this.#echoed(j, 1, 0)
+    const kink = this.#kink.see(j, index, position, t, after <= BEGUN)
+    if (kink === null || this.#kinks[j] === 1 || this.#leaps[j]! > 0) return
+    this.#kinks[j] = 1
+    // An echo stands after a stop as well, and is told as that.
+    if (this.#echoes[j] === 1) return
+    this.#tell(j, 'failure', kinked(kink, this.#kink.value, this.#kink.limit), rig.stop.category)
+  }
+
+  #echoed(j: number, samples: number, limit: number): void {
+    if (this.#echoes[j] === 1) return
     this.#echoes[j] = 1
-    this.#tell(j, 'failure', echoed(Math.floor(samples), settings.echo), rig.stop.category)
+    this.#tell(j, 'failure', echoed(samples, limit), this.#c.rig.stop.category)
+  }
+
+  /** The scale against the truth over the last strokes. */
+  #scale(j: number): void {
+    const { rig, settings } = this.#c
+    const line = this.#lately
+    if (line.count(j) * rig.control.period < STROKES) return
+    const slope = line.slope(j)
+    const off = this.#isWide(line, j) && Math.abs(slope - 1) > settings.scale
+    line.restart(j)
+    if (!off || this.#scaled[j] === 1 || this.#truth.isTold(j)) return
+    this.#scaled[j] = 1
+    this.#tell(j, 'failure', scaledOverRun(slope, settings.scale, 'true position', STROKES), null)
   }
 
   /** Beyond the window from every setpoint that the longest permitted lag could explain. */
@@ -274,7 +335,11 @@ export class FeedbackWatch implements Watch {
     for (let j = 0; j < this.#position.length; j++) {
       const position = this.#position[j]!
       if (Number.isNaN(position)) continue
-      if (seen !== null) this.#true.put(j, seen[j]!, position)
+      if (seen !== null) {
+        this.#true.put(j, seen[j]!, position)
+        this.#lately.put(j, seen[j]!, position)
+        this.#scale(j)
+      }
       const setpoint = this.#setpoint[j]!
       if (!Number.isNaN(setpoint)) this.#asked.put(j, setpoint, position)
     }

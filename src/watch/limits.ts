@@ -10,6 +10,9 @@
  * Before the approach a joint whose drive follows is held where it began to follow: motion there is an own quantity.
  * One that does not follow yet may be moved by hand, or fall.
  *
+ * Where a joint went beyond its limit of speed or acceleration and its setpoints asked for much less, the finding says so: the joint, its drive or
+ * its feedback did that, not the driver.
+ *
  * In a stop the joints are meant to slow down faster than in operation: acceleration against the motion is then a
  * figure, not a breach. It still is one when a stopping joint gains speed.
  */
@@ -17,8 +20,9 @@ import type { Nanos } from '../clock.js'
 import type { Figure, Stage } from '../files/event.js'
 import type { Joint } from '../files/rig.js'
 import { accelerationNoiseGain, Differentiator, delay } from '../motion/differentiator.js'
-import type { ShownUnit } from '../units.js'
+import { type ShownUnit, showQuantity } from '../units.js'
 import { Alarm, type Level } from './alarm.js'
+import { Asked } from './asked.js'
 import { positionNoise } from './noise.js'
 import type { WatchSettings } from './settings.js'
 import type { Observation, Watch, WatchContext } from './watch.js'
@@ -45,6 +49,10 @@ const LOOK: Record<Quantity, string> = {
   [HELD]:
     'Look who sent setpoints between enabling and the approach, then at the position loop of the drive.',
 }
+const LOOK_ELSEWHERE =
+  'Look at this joint itself: what its feedback watch says, then blocking and play, then its drive (position loop, interpolation period, torque limit) and its mount.'
+/** Times what setpoints asked for: a position loop that overshoots makes less. */
+const UNASKED = 1.5
 /** Floor of the acceleration's noise that is still fair beside the limit. */
 const NOISE_SHARE = 0.25
 /** Part of a moving joint's feedback with which its speed must be known. */
@@ -64,9 +72,10 @@ export function accelerationFloor(
 }
 
 export class LimitsWatch implements Watch {
-  readonly kinds = ['feedback', 'state', 'stage', 'stop'] as const
+  readonly kinds = ['feedback', 'setpoint', 'state', 'stage', 'stop'] as const
   readonly #c: WatchContext<WatchSettings['limits']>
   readonly #alarms: Record<Quantity, Alarm>
+  readonly #asked: Asked
   readonly #fast: Differentiator[]
   readonly #smooth: Differentiator[]
   readonly #index: Int32Array
@@ -105,6 +114,7 @@ export class LimitsWatch implements Watch {
       acceleration: new Alarm(n),
       [HELD]: new Alarm(n),
     }
+    this.#asked = new Asked(n, period)
     this.#fast = joints.map(() => new Differentiator(settings.speed.window, period))
     this.#smooth = joints.map(() => new Differentiator(settings.acceleration.window, period))
     this.#index = new Int32Array(n).fill(-2)
@@ -133,6 +143,7 @@ export class LimitsWatch implements Watch {
 
   see(o: Observation): void {
     if (o.kind === 'feedback') this.#feedback(o.joint, o.index, o.position, o.t)
+    else if (o.kind === 'setpoint') this.#asked.see(o.joint, o.index, o.position)
     else if (o.kind === 'state') this.#follows(o.joint, o.follows && o.state === 'operation enabled')
     else if (o.kind === 'stage') this.#enter(o.stage, o.t)
     else if (o.kind === 'stop') {
@@ -259,6 +270,11 @@ export class LimitsWatch implements Watch {
     const { rig, settings } = this.#c
     const beyond = level === 2
     const share = `${Math.round(settings.warning * 100)} %`
+    const asked = quantity === 'speed' || quantity === 'acceleration' ? this.#asked.most(j, quantity) : value
+    const unasked = value > UNASKED * asked
+    const told = unasked
+      ? `, and the setpoints before it asked for ${showQuantity(asked, UNIT[quantity])}`
+      : ''
     this.#c.report({
       severity: beyond ? 'failure' : 'warning',
       place: rig.joints[j]!.name,
@@ -268,10 +284,10 @@ export class LimitsWatch implements Watch {
       limit,
       unit: UNIT[quantity],
       says: beyond
-        ? `The ${quantity} went beyond its limit.`
-        : `The ${quantity} came beyond ${share} of its limit.`,
+        ? `The ${quantity} went beyond its limit${told}.`
+        : `The ${quantity} came beyond ${share} of its limit${told}.`,
       why: WHY[quantity],
-      look: LOOK[quantity],
+      look: unasked ? LOOK_ELSEWHERE : LOOK[quantity],
       stop: beyond ? rig.stop.category : null,
     })
   }

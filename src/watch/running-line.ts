@@ -1,4 +1,4 @@
-/** Two quantities of each joint over a whole run: slope of the one on the other, their ranges, and how far they lie apart in the mean. */
+/** Two quantities of each joint over a run, or a part of it: slope of the one on the other, their ranges, and how far they lie apart in the mean. */
 
 export class RunningLine {
   readonly #count: Float64Array
@@ -13,6 +13,7 @@ export class RunningLine {
   readonly #highX: Float64Array
   readonly #lowY: Float64Array
   readonly #highY: Float64Array
+  readonly #sums: readonly Float64Array[]
 
   constructor(joints: number) {
     const zeros = () => new Float64Array(joints)
@@ -27,6 +28,15 @@ export class RunningLine {
     this.#highX = zeros()
     this.#lowY = zeros()
     this.#highY = zeros()
+    this.#sums = [
+      ...[this.#count, this.#sx, this.#sy, this.#sxx, this.#sxy],
+      ...[this.#lowX, this.#highX, this.#lowY, this.#highY],
+    ]
+  }
+
+  /** Begins anew. */
+  restart(j: number): void {
+    for (const sums of this.#sums) sums[j] = 0
   }
 
   put(j: number, x: number, y: number): void {

@@ -33,6 +33,11 @@ export class Setpoints {
     if (index > last) this.#last[joint] = index
   }
 
+  /** Index of the newest setpoint; -1: none */
+  last(joint: number): number {
+    return this.#last[joint]!
+  }
+
   /** Setpoint (rad) that feedback sampled at SYNC `n` is held against; NaN when none was sent that early. */
   paired(joint: number, n: number): number {
     return n > this.#first[joint]! ? this.at(joint, n - 1) : Number.NaN

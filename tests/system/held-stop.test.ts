@@ -174,14 +174,14 @@ describe('arms that cannot be held', () => {
       .findings.filter((f) => f.severity === 'failure' && f.watch !== 'sense')
       .map((f) => `${f.watch}: ${f.place}`)
 
-  it('a joint that jams while it slows: category 1, by the tracking watch', () => {
+  it('a joint that jams while it slows: category 1, as soon as its feedback is seen to stand out of motion', () => {
     const run = held()
     run.plantFault('jammed', 'port.swing')
     run.toTheEnd()
     expect(run.events).toContainEqual(
-      expect.objectContaining({ kind: 'escalation', source: 'tracking', place: 'port.swing', category: 1 }),
+      expect.objectContaining({ kind: 'escalation', source: 'feedback', place: 'port.swing', category: 1 }),
     )
-    expect(failures(run)).toContain('tracking: port.swing')
+    expect(failures(run)).toContain('feedback: port.swing')
   })
 
   it('feedback that ceases while it holds: category 1, at once, by the silence watch', () => {

@@ -158,7 +158,9 @@ describe('feedback watch, against the true position', () => {
       1500,
       moving(run, (j, q) => (j === 0 ? 0.97 * q : j === 4 ? q + 0.8 * DEG : q)),
     )
-    expect(findings).toEqual([])
+    // The scale is told after four seconds; a zero comes of the mean of all.
+    expect(told(findings)).toEqual(['failure port.roll feedback scale, off by'])
+    expect(findings[0]!.t).toBe(800 * NS)
     watch.close()
     expect(told(findings)).toEqual([
       'failure port.roll feedback scale, off by',
@@ -299,5 +301,109 @@ describe('feedback watch, leaps', () => {
     // Nothing for three periods, then what was meant for them all at once.
     run.cycles(3, {}).cycles(50, { feedback: (j, k) => [-2, -1, 0].map((i) => whole(j, fast(k + i))) })
     expect(findings).toEqual([])
+  })
+})
+
+describe('feedback watch, kinks', () => {
+  // 1.2 rad/s to and fro, 6 rad/s2 at the turns: within what the test rig's joints may do.
+  const there = (s: number): number => 0.24 * Math.sin(5 * s)
+  /** Joint 0 moves; from cycle `at` on its feedback is what `broken` makes of it. */
+  const kinking = (at: number, broken: (good: number, k: number, before: number) => number) => {
+    const noise = (k: number): number => 2e-5 * Math.sin(7 * k)
+    const truth = (k: number): number => there(Math.max(0, k - 2) * PERIOD)
+    return {
+      setpoint: (j: number, k: number) => (j === 0 ? whole(0, there((k + 2) * PERIOD)) : 0),
+      feedback: (j: number, k: number) => {
+        if (j !== 0) return 0
+        const good = truth(k) + noise(k)
+        return whole(0, k < at ? good : broken(good, k, truth(at)))
+      },
+    }
+  }
+  /** 5 x 0.63 s = pi: it passes the middle at full speed. */
+  const FAST = 126 + 2
+  /** 5 x 0.314 s = pi/2: it turns. */
+  const TURN = 63 + 2
+
+  it.each<[string, (good: number, k: number, before: number) => number, string | null]>([
+    [
+      'stands still out of motion',
+      (_, k, before) => before + 2e-5 * Math.sin(7 * k),
+      'standstill of feedback',
+    ],
+    ['turns round out of motion', (good, _, before) => 2 * before - good, 'feedback sign'],
+    ['jumps to and fro', (good, k) => good + (k % 2 ? 0.004 : -0.004), 'noise of feedback'],
+    ['jumps by less than the acceleration limit makes', (good, k) => good + (k % 2 ? 1e-4 : -1e-4), null],
+    ['leaps by a little, once', (good) => good + 0.02, null],
+    ['trembles at 17 Hz', (good, k) => good + 0.002 * Math.sin(2 * Math.PI * 17 * k * PERIOD), null],
+  ])('%s: told at once or not at all', (_, broken, quantity) => {
+    const { run, findings } = watching('feedback')
+    run.stage('play').cycles(FAST, kinking(FAST, broken))
+    expect(findings).toEqual([])
+    run.cycles(8, kinking(FAST, broken))
+    expect(findings.map((f) => [f.place, f.quantity, f.stop])).toEqual(
+      quantity === null ? [] : [['port.roll', quantity, 1]],
+    )
+    for (const found of findings) expect(found.value).toBeGreaterThan(found.limit)
+  })
+
+  it('the speed out of which it stood is that of the joint', () => {
+    const { run, findings } = watching('feedback')
+    run.stage('play').cycles(
+      FAST + 6,
+      kinking(FAST, (_, __, before) => before),
+    )
+    // 0.24 rad x 5/s
+    expect(findings[0]!.value).toBeCloseTo(1.2, 1)
+    expect(findings[0]!.says).toContain('stood still from one frame to the next')
+  })
+
+  it('a joint that stops for its turn is none', () => {
+    const { run, findings } = watching('feedback')
+    run.stage('play').cycles(
+      TURN + 4,
+      kinking(TURN, (_, __, before) => before),
+    )
+    expect(findings).toEqual([])
+  })
+
+  it('is confirmed when limits have stopped the run meanwhile; what begins later than that is the stop', () => {
+    for (const [late, count] of [
+      [0, 1],
+      [5, 0],
+    ] as const) {
+      const { run, findings } = watching('feedback')
+      const path = kinking(FAST + late, (_, __, before) => before)
+      run
+        .stage('play')
+        .cycles(FAST + 1, path)
+        .stop('limits')
+        .cycles(10, { feedback: path.feedback })
+      expect(findings).toHaveLength(count)
+    }
+  })
+
+  it('frames that were lost, or that came late, begin it anew', () => {
+    const { run, findings } = watching('feedback')
+    const path = kinking(FAST, (_, __, before) => before)
+    run.stage('play').cycles(FAST, path)
+    run.cycles(1, { ...path, feedback: () => null })
+    run.cycles(10, path)
+    expect(findings).toEqual([])
+  })
+
+  it('after a stop, feedback that is the last setpoint is an echo; a joint at rest there is none', () => {
+    const path = kinking(FAST + 1, (good) => good)
+    for (const [cycles, count] of [
+      [FAST + 1, 1],
+      [TURN + 1, 0],
+    ] as const) {
+      const { run, findings } = watching('feedback')
+      const feedback = (j: number) => (j === 0 ? path.setpoint(0, cycles - 1) : 0)
+      run.stage('play').cycles(cycles, path).stop('limits').cycles(6, { feedback })
+      expect(findings.map((f) => f.quantity)).toEqual(
+        Array(count).fill('samples of feedback that are the setpoint'),
+      )
+    }
   })
 })

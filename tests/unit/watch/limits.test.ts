@@ -300,3 +300,33 @@ describe('limits watch, answers that come after the next SYNC', () => {
     expect(figure('port.pitch', 'peak speed')).toBeCloseTo(SPEED, 9)
   })
 })
+
+describe('limits watch, beside the setpoints', () => {
+  /** 0.4 rad at 8 rad/s: 3.2 rad/s and 25.6 rad/s2, beyond the speed limit of 3 rad/s. */
+  const measured = (k: number): number => 0.4 * Math.sin(8 * k * PERIOD)
+  const found = (share: number | null) => {
+    const { run, findings } = watching('limits')
+    const setpoint = (j: number, k: number) => (j === 1 && share !== null ? share * measured(k) : null)
+    run.stage('play').cycles(300, { setpoint, feedback: (j, k) => (j === 1 ? measured(k) : 0) })
+    return findings.find((f) => f.severity === 'failure' && f.quantity === 'speed')!
+  }
+
+  it.each([1, 0.7, null])('says no more where they asked for %s times as much, or none was seen', (share) => {
+    expect(found(share).says).toBe('The speed went beyond its limit.')
+    expect(found(share).look).toContain('Look at the setpoints')
+  })
+
+  it('says what they asked for where that was much less, and sends nobody to look at them', () => {
+    const { says, look } = found(0.5)
+    // Half of 3.2 rad/s is 91.7 deg/s; setpoints 5 ms apart make a little less.
+    expect(says).toBe('The speed went beyond its limit, and the setpoints before it asked for 91.6 deg/s.')
+    expect(look).toContain('Look at this joint itself')
+  })
+
+  it('a joint that is held and jumps was asked for nothing', () => {
+    const { run, findings } = watching('limits')
+    run.stage('play').cycles(100, { setpoint: () => 0.1, feedback: () => 0.1 })
+    run.cycles(10, { setpoint: () => 0.1, feedback: (j) => (j === 1 ? 0.13 : 0.1) })
+    expect(findings.find((f) => f.quantity === 'acceleration')!.says).toMatch(/asked for 0 deg\/s2\.$/)
+  })
+})
