@@ -4,7 +4,7 @@
  * runs show; what is not caught is a result.
  */
 import type { FaultTarget } from '../../src/files/faults/kind.js'
-import type { Rig } from '../../src/files/rig.js'
+import type { PlantKind, Rig } from '../../src/files/rig.js'
 import type { TimedFault } from '../../src/files/scenario.js'
 import type { WatchSettings } from '../../src/watch/settings.js'
 import { ARM_ENTRIES } from './faults/arms.js'
@@ -13,6 +13,7 @@ import { BUS_ENTRIES } from './faults/buses.js'
 import { DRIVE_ENTRIES } from './faults/drives.js'
 import { ENCODER_ENTRIES } from './faults/encoders.js'
 import { LINE_ENTRIES } from './faults/lines.js'
+import type { ScriptName } from './scripts.js'
 
 export type ProofRig = Rig<WatchSettings>
 
@@ -28,6 +29,10 @@ export interface FaultEntry {
   readonly expected: string
   /** s, from the beginning of the fault (or of the scenario, where it is there from power-on) to the finding */
   readonly detectWithin: (rig: ProofRig, severity: number) => number
+  /** The commands under which it shows; left out: ahead all the time. */
+  readonly script?: ScriptName
+  /** Left out: dry, where simulated joints bear neither weight nor friction. */
+  readonly plant?: PlantKind
   /** One sentence: why this watch, and why in this time. */
   readonly why: string
   /** What a run plays. @param at s of the scenario, while the blades stroke */

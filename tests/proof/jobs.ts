@@ -20,14 +20,21 @@ interface OwnRig {
 export type Job =
   | { readonly kind: 'clean'; readonly seed: number }
   /** The same run as one with something wrong, without it: what is found here too is not put down to the wrong. */
-  | { readonly kind: 'twin'; readonly script: ScriptName; readonly seed: number; readonly on?: OwnRig }
+  | {
+      readonly kind: 'twin'
+      readonly script: ScriptName
+      readonly seed: number
+      readonly on?: OwnRig
+      readonly afloat?: true
+    }
   | { readonly kind: 'fault'; readonly name: string; readonly level: Level; readonly seed: number }
   | { readonly kind: 'driver'; readonly name: string; readonly level: Level; readonly seed: number }
 
 export const keyOf = (job: Job): string => {
   if (job.kind === 'clean') return `clean ${job.seed}`
   if (job.kind === 'twin') {
-    const { script, seed, on } = job
+    const { script, seed, on, afloat } = job
+    if (afloat) return `twin ${script} ${seed}, afloat`
     return on === undefined ? `twin ${script} ${seed}` : `twin ${script} ${seed}, ${on.name} ${on.level}`
   }
   return `${job.kind} ${job.name} ${job.level} ${job.seed}`
@@ -36,7 +43,10 @@ export const keyOf = (job: Job): string => {
 /** The run that an entry's run is held against. */
 export function twinOf(job: Extract<Job, { kind: 'fault' | 'driver' }>): Job {
   const { name, level, seed } = job
-  if (job.kind === 'fault') return { kind: 'twin', script: 'ahead', seed }
+  if (job.kind === 'fault') {
+    const { script = 'ahead', plant } = faultOf(name)
+    return { kind: 'twin', script, seed, ...(plant === 'afloat' ? { afloat: true } : {}) }
+  }
   const { script, rig } = driverOf(name)
   return rig === undefined
     ? { kind: 'twin', script, seed }
@@ -83,20 +93,22 @@ export function runOf(job: Job, root: string): Run {
       return { ...common, rig, scenario: cleanScenario(rig, seed).scenario }
     }
     case 'twin': {
-      const { script, on } = job
+      const { script, on, afloat } = job
       const plain = proofRig(root, 'skiff')
       const rig = on === undefined ? plain : ownRig(plain, driverOf(on.name), on.level)
-      return { ...common, rig, scenario: scripted(rig, script, seed) }
+      const scenario = scripted(rig, script, seed)
+      return { ...common, rig, scenario: afloat ? { ...scenario, plant: 'afloat' } : scenario }
     }
     case 'fault': {
       const rig = proofRig(root, 'skiff')
       const entry = faultOf(job.name)
       const severity = severityOf(entry, rig, job.level)
       const faults = entry.faults(rig, severity, FAULT_AT)
-      const scenario = scripted(rig, 'ahead', seed, faults)
+      const scenario = scripted(rig, entry.script ?? 'ahead', seed, faults)
       const bound = entry.detectWithin(rig, severity)
       const duration = FAULT_AT + Math.min(bound, MOST_AWAITED) + AFTERWARDS
-      return { ...common, rig, scenario: { ...scenario, duration } }
+      const { plant = scenario.plant } = entry
+      return { ...common, rig, scenario: { ...scenario, plant, duration } }
     }
     case 'driver': {
       const entry = driverOf(job.name)

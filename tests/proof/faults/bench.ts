@@ -3,37 +3,43 @@ import type { FaultEntry } from '../faults.js'
 import { AT_THE_END, about, cycle, entry, plain, stroke } from './terms.js'
 
 export const BENCH_ENTRIES: readonly FaultEntry[] = [
-  entry(
-    'commands-lost',
-    'driver',
-    plain,
-    'sense',
-    () => AT_THE_END,
-    'A command that does not come shows when the next one should change the motion: at the latest when the craft should be at rest.',
-  ),
-  entry(
-    'commands-late',
-    'driver',
-    () => [0.1, 0.5, 2],
-    'driver',
-    () => AT_THE_END,
-    'The age of a command when it is acted on is known at the next change of the command.',
-  ),
+  {
+    ...entry(
+      'commands-lost',
+      'driver',
+      plain,
+      'sense',
+      () => AT_THE_END,
+      'A command that does not come shows when the next one should change the motion: at the latest when the craft should be at rest.',
+    ),
+    script: 'there and back',
+  },
+  {
+    ...entry(
+      'commands-late',
+      'driver',
+      () => [0.1, 0.5, 2],
+      'driver',
+      () => AT_THE_END,
+      'The age of a command when it is acted on is known at the next change of the command.',
+    ),
+    script: 'there and back',
+  },
   entry(
     'setpoints-stale',
     'driver',
     plain,
-    'setpoints',
+    'gate or setpoints',
     (rig) => stroke(rig) / 2,
-    'While the command asks for motion setpoints cannot stand still for longer than a joint rests at its turn.',
+    'In motion the gate does not let the same setpoint pass twice; near a turn setpoints cannot stand still for longer than a joint rests there.',
   ),
   entry(
     'setpoints-late',
     'driver',
     (rig) => about(4 * rig.control.period),
-    'setpoints',
+    'gate or setpoints',
     (rig) => stroke(rig),
-    'The first setpoint that comes twice is the beginning of the delay: speed falls to nothing and comes back in one step.',
+    'The first setpoint that comes twice, which the gate does not let pass in motion, is the beginning of the delay: speed falls to nothing and comes back in one step.',
   ),
   entry(
     'no-number',

@@ -47,9 +47,9 @@ export const LINE_ENTRIES: readonly FaultEntry[] = [
     'stale',
     'joint',
     plain,
-    'tracking',
+    'feedback or tracking',
     (rig) => stroke(rig) / 2,
-    'The setpoint leaves the old position by more than the window within half a stroke, wherever in it the joint is.',
+    'In motion it stands from one frame to the next, as no joint can; near a turn the setpoint leaves the old position by more than the window within half a stroke, wherever in it the joint is.',
   ),
   entry(
     'feedback-lost',
