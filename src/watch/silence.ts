@@ -59,6 +59,7 @@ export class SilenceWatch implements Watch {
   readonly #pause: Nanos
   readonly #jitter: Nanos
   #stopped = false
+  #ticked: Nanos = Number.NaN
 
   constructor(context: WatchContext<WatchSettings['silence']>) {
     this.#c = context
@@ -101,6 +102,7 @@ export class SilenceWatch implements Watch {
         for (const j of this.#joints[o.bus]!) this.#sync(j, o.t)
         return
       case 'tick':
+        this.#ticked = o.t
         for (let j = 0; j < this.#last.length; j++) this.#check(j, o.t)
         return
       case 'heartbeat':
@@ -184,6 +186,8 @@ export class SilenceWatch implements Watch {
   #back(j: number, t: Nanos): void {
     const age = this.#age(j, t)
     if (age <= this.#limit + this.#jitter || !this.#isHeardOf(j)) return
+    // A bench that stood still itself hears late what came in time: that is the timing watch's matter.
+    if (!(t - this.#ticked <= this.#pause)) return
     if (this.#alarms.lost.rises(j, 2, t)) this.#late(j, age, t)
   }
 

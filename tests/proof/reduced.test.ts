@@ -31,6 +31,11 @@ const driver = (name: string): Tried => ({ kind: 'driver', name, level: 'nominal
 
 /** What each watch is tried on, and whether it stops the run. `gate` and `driver` report without being watches. */
 const CAUGHT: readonly (readonly [watch: string, job: Tried, stops: boolean])[] = [
+  ['limits', fault('trembling'), true],
+  ['tracking', fault('weak'), true],
+  ['feedback', fault('frozen'), true],
+  ['drive', fault('tripped'), true],
+  ['load', fault('stiff'), false],
   ['silence', fault('silent'), true],
   ['sense', driver('surge sign'), true],
   ['stroke', driver('stroke too short'), false],
@@ -80,6 +85,20 @@ it.each(CAUGHT.filter(([watch, , stops]) => stops && watch !== 'gate' && watch !
     expect(without.findings.some((f) => f.watch === watch)).toBe(false)
   },
 )
+
+it('health: a drive that grows hot is stopped before it trips, and only then without its reports', () => {
+  const job = fault('hot')
+  const row = rowOf(job)
+  rowOf(twinOf(job))
+  expect(row.stop?.by).toBe('health')
+  const [known, unknown] = [cellOf(matrix(), job), cellOf(matrix('health'), job)]
+  expect(known.count.caught).toBe(1)
+  // 2 s until it trips; the warning comes at 80 degC, three fifths of the way from 20 degC to 120.
+  expect(known.detected!.most).toBeLessThan(1.5)
+  expect(unknown.detected!.most).toBeGreaterThan(1.9)
+  const without = runOnce({ ...runOf(job, root), without: 'health' })
+  expect(without.stop?.by).not.toBe('health')
+})
 
 describe('clean runs', () => {
   it.each([1, 2, 3])('seed %i passes without a failure or a doubt, and is long enough to count', (seed) => {

@@ -76,6 +76,16 @@ describe('silence watch', () => {
     }
   })
 
+  it('a bench that stood still itself, and hears late what came meanwhile, finds nobody silent', () => {
+    const { run, findings, figure } = watching('silence')
+    run.stage('play').cycles(100, ALL)
+    const last = 99 * NS + 300_000
+    for (const bus of [0, 1]) run.see({ kind: 'sync', t: run.t, bus, index: 100 })
+    run.see({ kind: 'feedback', t: last + 25e6, joint: 0, index: 100, position: 0, torque: 0 })
+    expect(findings).toEqual([])
+    expect(figure('port.roll', 'oldest feedback')).toBeCloseTo(0.025, 9)
+  })
+
   it('tells a joint that was never seen apart from one that was lost', () => {
     const { run, findings } = watching('silence')
     alive(nmt(run, 'start').stage('seed'), 300, without(4))
