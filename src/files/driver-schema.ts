@@ -167,6 +167,12 @@ const websocketForm = section('A program that is reached by a WebSocket, with me
     'the message of a command: $surge in m/s, $yaw in rad/s, $time in s, $count from 1, $order to one that owns the buses stand under any keys',
     everyWord,
   ),
+  'before-starting': list(
+    template('a message', RIG_WORDS),
+    'messages sent when the arms stand at its park pose: at first, and after each stop',
+    0,
+    100,
+  ).prefault([]),
   'before-closing': list(
     template('a message', RIG_WORDS),
     'messages sent at the end of the run',
@@ -176,6 +182,9 @@ const websocketForm = section('A program that is reached by a WebSocket, with me
   ready: section('What a message says before the run may begin; left out: nothing is waited for', {
     at: pointer('where in the message'),
     is: text('the text there', 'a text'),
+    park: pointer(
+      "where in the message the pose (rad) stands in which the driver begins; left out: the reference driver's",
+    ).optional(),
   }).optional(),
   setpoints: pointer(
     'where setpoints (rad) stand in its messages: a list in the order of the joints, or a section by their names',
@@ -239,8 +248,9 @@ function linkOf(form: DriverForm): DriverSettings['link'] {
         address: form.address,
         afterConnecting: form['after-connecting'],
         command: form.command,
+        beforeStarting: form['before-starting'],
         beforeClosing: form['before-closing'],
-        ready: form.ready ?? null,
+        ready: form.ready ? { ...form.ready, park: form.ready.park ?? null } : null,
         setpoints: form.setpoints ?? null,
         counter: form.counter ?? null,
       }

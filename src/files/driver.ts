@@ -65,9 +65,11 @@ export interface WebSocketDriverSettings extends EveryDriverLink {
   readonly address: string
   readonly afterConnecting: readonly Template[]
   readonly command: Template
+  /** Each time that the arms stand at its park pose and begin: at first, and after each stop. */
+  readonly beforeStarting: readonly Template[]
   readonly beforeClosing: readonly Template[]
-  /** What a message must say before the run begins; null: nothing is waited for */
-  readonly ready: { readonly at: string; readonly is: string } | null
+  /** What a message must say before the run begins, and where it says in which pose the driver stands; null: nothing is waited for, or said */
+  readonly ready: { readonly at: string; readonly is: string; readonly park: string | null } | null
   /** JSON Pointers (RFC 6901) into its messages; `setpoints` is null when it owns the bus, `counter` when none comes back */
   readonly setpoints: string | null
   readonly counter: string | null
@@ -81,5 +83,5 @@ export interface TemplateSection {
 
 /** Words of a command template: m/s, rad/s, s since the run's begin, number of the command from 1, what a driver that owns the buses is to do. */
 export const COMMAND_WORDS = ['surge', 'yaw', 'time', 'count', 'order'] as const
-/** Words of every template: name of the rig, names of its joints in order, s. */
-export const RIG_WORDS = ['rig', 'joints', 'period'] as const
+/** Words of every template: name of the rig, names of its joints in order, s, the reference driver's park pose in rad. */
+export const RIG_WORDS = ['rig', 'joints', 'period', 'park'] as const

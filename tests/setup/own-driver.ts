@@ -11,8 +11,13 @@ export const broken = (how: string): string[] => ['node', path('tests/system/dri
 
 /** @param more lines of the driver's section */
 export function rigWith(run: readonly string[], more: readonly string[] = [], rig = DEMO_RIG): string {
-  const lines = ['kind: process', `run: ${JSON.stringify(run)}`, ...more]
-  return change(rig, '  kind: reference\n', `${lines.map((line) => `  ${line}\n`).join('')}`)
+  return rigBy(['kind: process', `run: ${JSON.stringify(run)}`, ...more], rig)
+}
+
+/** @param lines of the driver's section */
+export function rigBy(lines: readonly string[], rig = DEMO_RIG): string {
+  // As it stands: a dollar sign in a replacement would mean something.
+  return change(rig, '  kind: reference\n', () => lines.map((line) => `  ${line}\n`).join(''))
 }
 
 /** A process that has died and that nobody has cleared away is there no more (proc(5)). */

@@ -46,8 +46,8 @@ export interface Speech {
   readonly repeats: boolean
   /** A message says when it is ready; false: it is once it is connected. */
   readonly waits: boolean
-  /** At the park pose, for the first time or anew; null: nothing is said. */
-  readonly begin: string | null
+  /** At the park pose, for the first time or anew. */
+  readonly begin: readonly string[]
   /** Answers carry the count of the command. */
   readonly counts: boolean
   readonly bye: readonly string[]
@@ -105,7 +105,7 @@ class PlainSpeech implements Speech {
   readonly hello: readonly string[]
   readonly repeats: boolean
   readonly waits = true
-  readonly begin = JSON.stringify({ begin: true })
+  readonly begin = [JSON.stringify({ begin: true })]
   readonly counts: boolean
   readonly bye = [JSON.stringify({ bye: true })]
   readonly #joints: readonly string[]
@@ -168,19 +168,20 @@ class OwnSpeech implements Speech {
   readonly hello: readonly string[]
   readonly repeats = false
   readonly waits: boolean
-  readonly begin = null
+  readonly begin: readonly string[]
   readonly counts: boolean
   readonly bye: readonly string[]
   readonly #link: WebSocketDriverSettings
   readonly #joints: readonly string[]
   readonly #words: Readonly<Record<string, unknown>>
 
-  constructor(link: WebSocketDriverSettings, { rig, joints, period }: Introduction) {
+  constructor(link: WebSocketDriverSettings, { rig, joints, period, park }: Introduction) {
     this.#link = link
     this.#joints = joints
-    this.#words = { rig, joints, period }
+    this.#words = { rig, joints, period, park }
     const said = (template: Template): string => JSON.stringify(filled(template, this.#words))
     this.hello = link.afterConnecting.map(said)
+    this.begin = link.beforeStarting.map(said)
     this.bye = link.beforeClosing.map(said)
     this.waits = link.ready !== null
     this.orders = JSON.stringify(link.command).includes('"$order"')
@@ -197,7 +198,11 @@ class OwnSpeech implements Speech {
     const json = parsed(text)
     if (!json) return rubbish(`${shown(text)} is no JSON`)
     const { value } = json
-    if (ready && pointed(value, ready.at) === ready.is) return { kind: 'ready', park: null }
+    if (ready && pointed(value, ready.at) === ready.is) {
+      if (ready.park === null) return { kind: 'ready', park: null }
+      const pose = setpointsIn(pointed(value, ready.park), this.#joints, `park (at ${ready.park})`)
+      return Array.isArray(pose) ? { kind: 'ready', park: pose } : pose
+    }
     const count = counter === null ? undefined : pointed(value, counter)
     if (setpoints === null)
       return isCount(count) ? { kind: 'answer', count, setpoints: null } : { kind: 'other' }

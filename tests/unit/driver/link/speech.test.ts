@@ -15,8 +15,9 @@ const socket: WebSocketDriverSettings = {
     at: '$time',
     number: '$count',
   },
+  beforeStarting: [{ from: '$park' }],
   beforeClosing: [{ bye: '$period' }],
-  ready: { at: '/state', is: 'standing by' },
+  ready: { at: '/state', is: 'standing by', park: null },
   setpoints: '/arms/q',
   counter: '/arms/of',
 }
@@ -40,7 +41,7 @@ describe('protocol 1', () => {
         units: { t: 's', surge: 'm/s', yaw: 'rad/s', setpoints: 'rad', park: 'rad' },
       },
     ])
-    expect(speech.begin).toBe('{"begin":true}')
+    expect(speech.begin).toEqual(['{"begin":true}'])
     expect(speech.command(7, 0.035, { surge: -0.25, yaw: 1e-7 })).toBe(
       '{"n":7,"t":0.035,"surge":-0.25,"yaw":1e-7}',
     )
@@ -106,7 +107,7 @@ describe("a WebSocket's own messages", () => {
     })
     expect(speech.command(4, 0.5, null)).toBeNull()
     expect(speech.bye).toEqual(['{"bye":0.005}'])
-    expect(speech.begin).toBeNull()
+    expect(speech.begin).toEqual(['{"from":[0.1,1.5]}'])
   })
 
   test('in: by pointers; other messages are none of ours', () => {
@@ -127,6 +128,21 @@ describe("a WebSocket's own messages", () => {
       place: 'port.elbow',
     })
     expect(read(speech, '{')).toMatchObject({ kind: 'rubbish' })
+  })
+
+  test('in: the pose in which it begins, by a pointer of its own', () => {
+    const standing = speechOf(
+      { ...socket, ready: { at: '/state', is: 'standing by', park: '/stands' } },
+      about,
+    )
+    expect(read(standing, { state: 'standing by', stands: [0.3, -1] })).toEqual({
+      kind: 'ready',
+      park: [0.3, -1],
+    })
+    expect(read(standing, { state: 'standing by' })).toMatchObject({
+      kind: 'rubbish',
+      says: expect.stringContaining('park (at /stands) must be a list of 2 numbers'),
+    })
   })
 
   test('without a counter an answer has none', () => {
