@@ -122,7 +122,7 @@ export class Bench {
   onFinding(finding: Finding): void {
     // The stop first: the record of why must not come before it.
     const { watch, place, says, stop } = finding
-    const disobeyed = watch === 'owner'
+    const disobeyed = watch === 'owner' && stop !== null
     if (disobeyed) this.#ownership?.silence()
     if (stop === 2) this.#stops.latchHeld(watch, place, says)
     else if (stop !== null) this.#stops.latch(watch, place, says, stop)

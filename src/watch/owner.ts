@@ -1,11 +1,13 @@
 /**
- * What a driver that owns the buses does there besides its setpoints, which other watches see: whether its SYNC goes on, and
- * whether it obeys a stop.
+ * What a driver that owns the buses does there besides its setpoints, which other watches see: whether its SYNC goes on,
+ * whether it leaves the drives' set-up alone while arms move, and whether it obeys a stop.
  *
  * From a stop on it may send SYNC and commands that take torque away, nothing else; for what was under way it is given
  * `obey`, which the quick stop does not wait for. An effect is given no time: a drive that is enabled again after it had lost
  * its torque, or a frame on the identifier of the stop, which only the harness sends on, is told at once. The same holds in
  * the proof of the stop path. Each asks for the stop anew, and the bench silences the driver's process before it goes out.
+ *
+ * Writes by SDO while arms may move are warned of; those to what a stop hangs on stop the arms. What was written before is not read.
  */
 import type { Nanos } from '../clock.js'
 import type { Figure, Finding, Stage } from '../files/event.js'
@@ -22,6 +24,16 @@ const SYNC_DUE: ReadonlySet<Stage> = new Set([
   ...(['seed', 'enable', 'prove', 'approach', 'play', 'park', 'disable', 'rest'] as const),
   ...(['stopping', 'stopped'] as const),
 ])
+/** Arms may move. */
+const IN_MOTION: ReadonlySet<Stage> = new Set(['approach', 'play', 'park'] as const)
+/**
+ * Whether a stop hangs on an object (CiA 301, CiA 402): the SYNC that is listened to, what the drive does when bus or heartbeat are
+ * lost, how it stops and what it takes for a fault, its mode, and every receive PDO, that of the stop among them.
+ */
+const stopHangsOn = (index: number): boolean =>
+  [0x1005, 0x1016, 0x1029, 0x6007, 0x6060, 0x6065, 0x6066, 0x6085].includes(index) ||
+  (index >= 0x605a && index <= 0x605e) ||
+  (index >= 0x1400 && index <= 0x17ff)
 /** Times are whole nanoseconds, periods need not be. */
 const GRACE: Nanos = 500
 
@@ -46,13 +58,17 @@ export class OwnerWatch implements Watch {
   #lastFrame: Nanos = 0
   #again = 0
   #stopped = false
+  #inMotion = false
+  #written = 0
+  /** [joint] 1: told of a write in motion, 2: of one to what a stop hangs on */
+  readonly #toldWritten: Uint8Array
 
   constructor(context: WatchContext<WatchSettings['owner']>) {
     this.#c = context
     const { rig, settings } = context
     this.seen = rig.buses.some(({ owner }) => owner === 'driver')
     this.kinds = this.seen
-      ? (['sync', 'tick', 'setpoint', 'control', 'foreign', 'state', 'stage', 'stop'] as const)
+      ? (['sync', 'tick', 'setpoint', 'control', 'foreign', 'written', 'state', 'stage', 'stop'] as const)
       : ([] as const)
     this.#limit = settings.sync * rig.control.period * 1e9
     this.#obey = settings.obey * 1e9
@@ -60,6 +76,7 @@ export class OwnerWatch implements Watch {
     this.#ceased = new Alarm(rig.buses.length)
     this.#obeyed = new Uint8Array(rig.joints.length)
     this.#told = new Uint8Array(rig.joints.length)
+    this.#toldWritten = new Uint8Array(rig.joints.length)
   }
 
   see(o: Observation): void {
@@ -83,11 +100,15 @@ export class OwnerWatch implements Watch {
       case 'foreign':
         this.#frame(this.#c.rig.buses[o.bus]!.name, 'a frame with the identifier of the stop', o.t, 0)
         return
+      case 'written':
+        this.#write(o.joint, o.index, o.sub, o.t)
+        return
       case 'state':
         this.#state(o.joint, o.state, o.t)
         return
       case 'stop':
         this.#stopped = true
+        this.#inMotion = false
         this.#quiet(o.t)
         return
       case 'stage':
@@ -108,6 +129,7 @@ export class OwnerWatch implements Watch {
       at("longest silence of the driver's SYNC", this.#longest / 1e9, 's', this.#limit / 1e9),
       at('last setpoint or enable of the driver after a stop', this.#lastFrame / 1e9, 's', obey),
       at('drives enabled again after a stop', this.#again, 'count', 0),
+      at('writes to the set-up of drives in motion', this.#written, 'count', 0),
     ]
   }
 
@@ -116,6 +138,7 @@ export class OwnerWatch implements Watch {
       this.#stopped = false
       this.#quietSince = Number.NaN
     } else if (stage === 'prove') this.#quiet(t)
+    this.#inMotion = IN_MOTION.has(stage)
     if (!SYNC_DUE.has(stage)) this.#sync.fill(Number.NaN)
     // What was due already stays due.
     else for (let b = 0; b < this.#sync.length; b++) if (Number.isNaN(this.#sync[b]!)) this.#sync[b] = t
@@ -165,6 +188,33 @@ export class OwnerWatch implements Watch {
       says: `The driver did not obey the stop: it sent ${what}.`,
       why: 'A driver that goes on after a stop moves the arms as soon as a drive lets it.',
       look: 'Look at what the driver does when it is told to stop, and when its drives leave operation enabled.',
+    })
+  }
+
+  #write(j: number, index: number, sub: number, t: Nanos): void {
+    const place = this.#c.rig.joints[j]!.name
+    const object = `${index.toString(16).toUpperCase()}h sub ${sub}`
+    this.#frame(place, `a write to ${object} by SDO`, t, this.#obey)
+    if (!this.#inMotion) return
+    this.#written++
+    const grave = stopHangsOn(index)
+    const worth = grave ? 2 : 1
+    if (this.#toldWritten[j]! >= worth) return
+    this.#toldWritten[j] = worth
+    this.#c.report({
+      severity: grave ? 'failure' : 'warning',
+      place,
+      t,
+      quantity: 'set-up in motion',
+      value: this.#written,
+      limit: 0,
+      unit: 'count',
+      says: `While the arms could move the driver wrote to ${object} of the drive.`,
+      why: grave
+        ? 'A stop hangs on what stands there: whether the drive would still stop, and how, is not known any more.'
+        : 'A drive that is set up otherwise in mid-run moves otherwise than the one that was looked at.',
+      look: 'Have the driver set its drives up before it enables them, and leave them so.',
+      stop: grave ? this.#c.rig.stop.category : null,
     })
   }
 

@@ -18,6 +18,7 @@ import { COB } from './cia402/objects.js'
 import { FEEDBACK_BYTES, int16, int32, integer, SETPOINT_BYTES, uint16 } from './cia402/process.js'
 import { reportBytes } from './cia402/reports.js'
 import { type Scale, toRadians } from './cia402/scale.js'
+import { writtenBy } from './cia402/sdo.js'
 import { driveCommand, driveState, FOLLOWS_BIT } from './cia402/state.js'
 import type { Frame } from './frame.js'
 import { MapListener } from './frame-map/listener.js'
@@ -38,6 +39,7 @@ interface Meaning {
     | 'heartbeat'
     | 'emergency'
     | 'sdo'
+    | 'sdo request'
   /** Length that the frame must have. */
   readonly bytes: number
   /** Index of the joint, or -1. */
@@ -146,6 +148,11 @@ export class Decoder {
         this.#emit({ kind: 'emergency', t, bus, joint, code, register })
         return
       }
+      case 'sdo request': {
+        const written = sent ? null : writtenBy(data)
+        if (written) this.#emit({ kind: 'written', t, joint, ...written })
+        return
+      }
       case 'sdo':
         return
     }
@@ -220,7 +227,7 @@ function meaningsOf(rig: WireRig): (Meaning | undefined)[] {
     }
     claim(bus, COB.emergency + node, 'emergency', 8, { joint })
     claim(bus, COB.sdoReply + node, 'sdo', 8)
-    claim(bus, COB.sdoRequest + node, 'sdo', 8, oursOn(settings))
+    claim(bus, COB.sdoRequest + node, 'sdo request', 8, { joint, ...oursOn(settings) })
     claim(bus, COB.heartbeat + node, 'heartbeat', 1, { joint })
   }
   // Every other node may have a heartbeat too, the harness's own among them.

@@ -55,6 +55,8 @@ export type WireObservation =
       word: number
       sent: boolean
     }
+  /** The driver asks a drive of buses that it owns to write to this object of its set-up. */
+  | { kind: 'written'; t: Nanos; joint: number; index: number; sub: number }
   /** An NMT command; node 0 = all. */
   | { kind: 'nmt'; t: Nanos; bus: number; node: number; command: NmtCommand | 'unknown' }
   /** Heartbeat or boot-up message; joint -1 when the node is none of the rig's. */

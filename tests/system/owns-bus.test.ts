@@ -154,6 +154,37 @@ describe('a driver that goes on after the stop', () => {
   })
 })
 
+describe("a driver that changes its drives' set-up while the arms move", () => {
+  // CiA 301, 7.2.4.3.3: 2Bh begins an expedited download of two bytes; 40h an upload, which reads.
+  const [WRITE, READ] = [0x2b, 0x40]
+
+  it('is stopped when a stop hangs on it: here the quick stop option code', () => {
+    const run = start(stoppedBy('owner', ', joint: starboard.swing'))
+    run.at(2)
+    run.say(1, 0x60b, [WRITE, 0x5a, 0x60, 0, 0, 0, 0, 0])
+    const at = run.now
+    run.toTheEnd()
+    expect(stopAt(run) - at).toBeLessThan(5e6)
+    expect(failures(run)).toEqual(['owner: set-up in motion starboard.swing'])
+    expect(run.powered()).toBe(0)
+    // Trusted no more, it was ended.
+    expect(run.silencedAt).not.toBeNull()
+  })
+
+  it('is warned of otherwise, and may read', () => {
+    const run = start(CLEAN)
+    run.at(2)
+    run.say(0, 0x60c, [READ, 0x5a, 0x60, 0, 0, 0, 0, 0])
+    run.say(0, 0x60b, [WRITE, 0x72, 0x60, 0, 0xe8, 3, 0, 0])
+    run.toTheEnd()
+    const verdict = run.verdict()
+    expect(verdict.sentence).toMatch(/^Pass: /)
+    expect(verdict.findings.map((f) => [f.severity, f.watch, f.place])).toEqual([
+      ['warning', 'owner', 'port.swing'],
+    ])
+  })
+})
+
 describe('a driver that is lost in a run', () => {
   it('ends: the arms are stopped in the next tick, and the harness gives SYNC', () => {
     const run = start(CLEAN)

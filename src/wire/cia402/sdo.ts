@@ -24,6 +24,16 @@ export function readRequest(node: number, o: ObjectEntry): Frame {
   return message(COB.sdoRequest + node, 0x40, o.index, o.sub)
 }
 
+/**
+ * What a request would have written, of whatever length: CiA 301, 7.2.4.3.3 and 7.2.4.3.9, begin of a download and of one in blocks.
+ * Null: it does not begin to write.
+ */
+export function writtenBy(data: Uint8Array): { readonly index: number; readonly sub: number } | null {
+  const command = data[0]! >> 5
+  const begins = command === 1 || (command === 6 && (data[0]! & 1) === 0)
+  return begins ? { index: data[1]! | (data[2]! << 8), sub: data[3]! } : null
+}
+
 /** Segment of an upload under way (7.2.4.3.6). @param toggle 0 for the first, then 1, 0, ... */
 export function segmentRequest(node: number, toggle: 0 | 1): Frame {
   return message(COB.sdoRequest + node, 0x60 | (toggle << 4), 0, 0)

@@ -130,6 +130,58 @@ it('tells at once of a drive that is enabled again, once each', () => {
   expect(figure('drives enabled again after a stop')).toBe(3)
 })
 
+it.each([
+  [0x605a, 0, 'failure', 1],
+  [0x605e, 0, 'failure', 1],
+  [0x1016, 1, 'failure', 1],
+  [0x1402, 1, 'failure', 1],
+  [0x1602, 0, 'failure', 1],
+  [0x6060, 0, 'failure', 1],
+  [0x6072, 0, 'warning', null],
+  [0x1800, 5, 'warning', null],
+  [0x6081, 0, 'warning', null],
+] as const)('a write to %i sub %i while arms may move is a %s', (index, sub, severity, stop) => {
+  const { run, findings, figure } = owned()
+  const write = () => run.see({ kind: 'written', t: run.t, joint: 1, index, sub })
+  run.stage('setup')
+  write()
+  run.stage('seed').stage('enable')
+  write()
+  expect(findings).toEqual([])
+  run.stage('approach')
+  write()
+  write()
+  run.stage('play')
+  write()
+  expect(findings).toHaveLength(1)
+  expect(findings[0]).toMatchObject({ severity, stop, place: 'port.pitch', quantity: 'set-up in motion' })
+  expect(findings[0]!.says).toContain(`${index.toString(16).toUpperCase()}h sub ${sub}`)
+  expect(figure('writes to the set-up of drives in motion')).toBe(3)
+  run.stage('disable')
+  write()
+  expect(figure('writes to the set-up of drives in motion')).toBe(3)
+})
+
+it('a write that a stop hangs on is told also where a lesser one was', () => {
+  const { run, findings } = owned()
+  run.stage('play')
+  for (const index of [0x6072, 0x6072, 0x605a, 0x6072, 0x605a])
+    run.see({ kind: 'written', t: run.t, joint: 1, index, sub: 0 })
+  expect(findings.map((f) => f.severity)).toEqual(['warning', 'failure'])
+})
+
+it('a write after the stop has the time of what was under way', () => {
+  const { run, findings } = owned()
+  const write = () => run.see({ kind: 'written', t: run.t, joint: 1, index: 0x6040, sub: 0 })
+  run.stage('play').cycles(10, moving).stop().stage('stopping').cycles(20, resting)
+  write()
+  expect(findings).toEqual([])
+  run.cycles(1, resting)
+  write()
+  expect(told(findings)).toEqual(['failure port.pitch driver after the stop'])
+  expect(findings[0]!.says).toContain('a write to 6040h sub 0 by SDO')
+})
+
 it('holds the proof of the stop path to the same, and lets a new start enable', () => {
   const { run, findings, state } = owned()
   run.stage('enable').cycles(5, moving)

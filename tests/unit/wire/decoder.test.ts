@@ -397,6 +397,28 @@ describe('a bus that the driver owns', () => {
     expect(says(frame(0x60b, new Uint8Array(8)))).toEqual([])
   })
 
+  // CiA 301, 7.2.4.3: the client's command specifier is the upper three bits of the first byte.
+  it.each([
+    ['2b 5a 60 00 02 00 00 00', 0x605a, 0, 'an expedited download'],
+    ['21 02 16 01 10 00 00 00', 0x1602, 1, 'a download in segments'],
+    ['c2 10 10 01 20 00 00 00', 0x1010, 1, 'a block download'],
+  ])('%s begins to write', (bytes, index, sub) => {
+    const request = frame(0x60b, Buffer.from(bytes.replaceAll(' ', ''), 'hex'))
+    expect(says(request)).toEqual([{ kind: 'written', t: 0, joint: 0, index, sub }])
+    expect(says(request, { sent: true })).toEqual([])
+  })
+
+  it.each([
+    ['40 5a 60 00 00 00 00 00', 'an upload'],
+    ['60 00 00 00 00 00 00 00', 'a segment of an upload'],
+    ['0d 31 00 00 00 00 00 00', 'a segment of a download that has begun'],
+    ['a0 5a 60 00 10 00 00 00', 'a block upload'],
+    ['c1 00 00 00 00 00 00 00', 'the end of a block download'],
+    ['80 5a 60 00 00 00 00 06', 'an abort'],
+  ])('%s does not: %s', (bytes) => {
+    expect(says(frame(0x60b, Buffer.from(bytes.replaceAll(' ', ''), 'hex')))).toEqual([])
+  })
+
   it('keeps the stop and our heartbeat for the harness', () => {
     expect(says(controlwordFrame(0x181, 0x0002), { sent: true })).toMatchObject([
       { kind: 'control', joint: -1, command: 'quick stop', sent: true },
