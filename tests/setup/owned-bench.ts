@@ -26,6 +26,8 @@ export interface OwnedOptions {
   /** It is a process of the run's own. */
   readonly ours?: boolean
   readonly heeds?: boolean
+  /** A person holds the approach: `bench.hold`. */
+  readonly holdToRun?: boolean
 }
 
 /** The rig of a text, its buses owned by a driver; a bench that is given one starts no program. */
@@ -51,7 +53,14 @@ export class OwnedBench {
   readonly orders: string[] = []
   readonly #ports: readonly Bus[]
 
-  constructor({ rigText, scenario, faults = {}, ours = true, heeds = true }: OwnedOptions) {
+  constructor({
+    rigText,
+    scenario,
+    faults = {},
+    ours = true,
+    heeds = true,
+    holdToRun = false,
+  }: OwnedOptions) {
     this.table = new Workbench(driverOwned(rigText))
     this.faults = faults
     const { rig, time, mocks, plant } = this.table
@@ -95,7 +104,7 @@ export class OwnedBench {
       clock: time,
       buses: rig.buses.map(({ index }) => this.table.host(index)),
       plant,
-      owner,
+      ...{ owner, holdToRun },
       recording: {
         frame: () => {},
         event: (e) => this.events.push(e),

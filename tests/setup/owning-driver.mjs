@@ -31,7 +31,7 @@ export class OwningDriver {
    * @param rig { period (s), quickStop (rad/s2), window (rad), windowTimeout, heartbeat and heartbeatTimeout (ms), joints: [{ bus, node, countsPerRadian, sign, zero }], stopIds: [bus] }
    * @param send (bus, id, bytes) => void
    * @param lead { parkPose, begin(), step(command, out) }: setpoints (rad) for the next period
-   * @param faults { ignoresStop, enablesAgain, sync }: what it does wrong
+   * @param faults { ignoresStop, enablesAgain, neverEnables, restless (rad), ... }: what it does wrong
    */
   constructor(rig, send, lead, faults = {}) {
     this.rig = rig
@@ -52,6 +52,7 @@ export class OwningDriver {
     this.out = new Float64Array(rig.joints.length)
     this.from = null
     this.way = 0
+    this.led = 0
     this.leading = false
     this.started = false
     this.ticks = 0
@@ -152,6 +153,7 @@ export class OwningDriver {
   }
 
   enable(t) {
+    if (this.faults.neverEnables) return
     for (const drive of this.drives) {
       const word = nextWord(drive.status)
       if (word !== undefined) this.control(drive, word, t)
@@ -172,10 +174,15 @@ export class OwningDriver {
       drive.held = follows(status) ? (drive.held ?? counts) : undefined
       const led = this.from && follows(status)
       const target = led
-        ? Math.round(joint.sign * this.out[j] * joint.countsPerRadian + joint.zero)
+        ? Math.round(joint.sign * (this.out[j] + this.trembling()) * joint.countsPerRadian + joint.zero)
         : (drive.held ?? counts)
       this.send(joint.bus, 0x200 + joint.node, bytesOf(target, 4))
     }
+  }
+
+  /** rad */
+  trembling() {
+    return (this.faults.restless ?? 0) * (1 - Math.cos(this.led / 20))
   }
 
   /** From where the arms were found to where the lead starts, then as the lead says. */
@@ -185,8 +192,10 @@ export class OwningDriver {
         ({ joint, counts, held }) => (joint.sign * ((held ?? counts) - joint.zero)) / joint.countsPerRadian,
       )
       this.way = 0
+      this.led = 0
       this.leading = false
     }
+    this.led++
     if (this.leading) {
       this.lead.step(this.command, this.out)
       return

@@ -18,6 +18,7 @@ guardian: { timeout: "1 s" }
 watch:
   bus: { period: "1000 %", lost: "100 %", doubled: "100 %", late: "100 %" }
   silence: { periods: 40, heartbeats: 50 }
-  tracking: { window: "30 deg", timeout: "2 s" }`,
+  tracking: { window: "30 deg", timeout: "2 s" }
+  setpoints: { uneven: "100 %", repeated: "100 %", silent: "2 s" }`,
   ],
 ].reduce((text, [from, to]) => change(text, from as RegExp, to as string), DEMO_RIG)

@@ -23,6 +23,9 @@ const FAULTS = {
       }
     }
   },
+  stalls: () => {
+    for (;;);
+  },
   'one long line': () => process.stdout.write('x'.repeat(1 << 20)),
   'prints words': () => console.log('debug: all is well'),
   'sends NaN': (n) => process.stdout.write(`{"n":${n},"setpoints":[${park.map(() => 'NaN')}]}\n`),

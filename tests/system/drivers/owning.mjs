@@ -1,7 +1,7 @@
 /**
  * A driver that owns the buses of a rig, as a program: `node owning.mjs RIG FAULT HOST:PORT HOST:PORT`. Each bus is slcan over TCP.
  * Set-up, SYNC, enables and setpoints are its own (tests/setup/owning-driver.mjs); strokes are the reference driver's. FAULT
- * is none, ignores-stop, or frozen-at-stop.
+ * is none, ignores-stop, or ignores-later: no stop once it has been told to follow, nor the end of its standard input.
  */
 import { readFileSync } from 'node:fs'
 import { connect } from 'node:net'
@@ -49,9 +49,12 @@ createInterface({ input: process.stdin })
     const said = JSON.parse(line)
     if (said.hello) process.stdout.write('{"ready":1}\n')
     else if (said.bye) process.exit()
-    else if (said.do) driver.tell(said.do, { surge: said.surge ?? 0, yaw: said.yaw ?? 0 })
+    else if (said.do) {
+      if (fault === 'ignores-later' && said.do === 'follow') driver.faults.ignoresStop = true
+      driver.tell(said.do, { surge: said.surge ?? 0, yaw: said.yaw ?? 0 })
+    }
   })
-  .on('close', () => process.exit())
+  .on('close', () => fault === 'ignores-later' || process.exit())
 
 const period = rig.control.period * 1000
 const began = performance.now()

@@ -95,6 +95,24 @@ describe('protocol 1', () => {
   })
 })
 
+test('who owns the bus is told what to do, with a command or without one', () => {
+  const own = speechOf({ ...process, ownsBus: true }, about)
+  expect(own.orders).toBe(true)
+  expect(own.command(3, 0.5, { surge: 0.2, yaw: 0 }, 'follow')).toBe(
+    '{"n":3,"t":0.5,"do":"follow","surge":0.2,"yaw":0}',
+  )
+  expect(own.command(4, 0.5, null, 'follow')).toBe('{"n":4,"t":0.5,"do":"follow"}')
+})
+
+test('what may be lost on the way is said again until it is answered', () => {
+  const udp = { kind: 'udp', ...every, host: '127.0.0.1', port: 1, ownPort: null } as const
+  const serial = { kind: 'serial', ...every, device: '/dev/ttyX', rate: 9600 } as const
+  expect([udp, serial, process, socket].map((link) => speechOf(link, about).repeats)).toEqual([
+    ...[true, true],
+    ...[false, false],
+  ])
+})
+
 describe("a WebSocket's own messages", () => {
   const speech = speechOf(socket, about)
 
@@ -108,6 +126,13 @@ describe("a WebSocket's own messages", () => {
     expect(speech.command(4, 0.5, null)).toBeNull()
     expect(speech.bye).toEqual(['{"bye":0.005}'])
     expect(speech.begin).toEqual(['{"from":[0.1,1.5]}'])
+  })
+
+  test('orders reach it where a template has a place for them', () => {
+    expect(speech.orders).toBe(false)
+    const ordered = speechOf({ ...socket, command: { task: '$order', ahead: '$surge' } }, about)
+    expect(ordered.orders).toBe(true)
+    expect(ordered.command(1, 0, { surge: 0.1, yaw: 0 }, 'stop')).toBe('{"task":"stop","ahead":0.1}')
   })
 
   test('in: by pointers; other messages are none of ours', () => {

@@ -315,15 +315,76 @@ test('what was lost and came back is met with a new start', async () => {
   t.step()
   t.isOpen = false
   t.listener.onLost('lost', 'the line was cut')
+  // What comes back must be heard.
+  expect(t.deaf).toBe(false)
   t.driver.begin()
   expect(t.refusal().code).toBe('driver-lost')
   t.isOpen = true
+  t.sent = []
   t.listener.onBack('connected anew')
+  expect(t.sent.map((text) => JSON.parse(text).hello)).toEqual([1])
   expect(t.events.at(-1)).toMatchObject({ kind: 'rejoined', says: 'connected anew' })
   expect(t.refusal().code).toBe('driver-lost')
   t.driver.begin()
   t.step()
   expect(t.driver.trouble).toBeNull()
+})
+
+test('what sent rubbish is not met anew, whatever is open', async () => {
+  const t = await new Table().meet()
+  t.driver.begin()
+  t.step()
+  t.listener.onMessage('tick')
+  t.driver.begin()
+  expect(t.refusal().code).toBe('driver-rubbish')
+})
+
+test('commands that were missed while the loop stood still are not made up for', async () => {
+  const t = await new Table().meet({ ...PROCESS, every: 0.02, answer: 1 })
+  t.driver.begin()
+  t.step()
+  t.now += 20 * PERIOD
+  const sent = Array.from({ length: 9 }, () => t.step().length)
+  expect(sent).toEqual([1, 0, 0, 0, 1, 0, 0, 0, 1])
+})
+
+test('one that owns the buses is told its orders: each command when it is due, another order at once', async () => {
+  const t = await new Table().meet({ ...PROCESS, ownsBus: true, every: 0.02 })
+  expect(t.driver.heeds).toBe(true)
+  const lead = (order: string): string[] => {
+    t.sent = []
+    t.driver.lead(order, { surge: 0.1, yaw: 0 })
+    t.now += PERIOD
+    return t.sent.map((text) => JSON.parse(text).do)
+  }
+  expect(['enable', 'enable', 'follow', 'follow', 'follow'].map(lead)).toEqual([
+    ['enable'],
+    [],
+    ['follow'],
+    [],
+    [],
+  ])
+  // It hears the stop also when something of it is broken, and its trouble is not thrown here.
+  t.listener.onMessage('tick')
+  expect(t.driver.trouble).toMatchObject({ code: 'driver-rubbish' })
+  expect(lead('stop')).toEqual(['stop'])
+  // It answers nothing, and nothing is waited for.
+  expect(t.driver.settle()).toBeNull()
+})
+
+test('a greeting that may be lost is said again until it is answered', async () => {
+  const t = new Table()
+  const meeting = t.meet({ kind: 'udp', ...every, host: '127.0.0.1', port: 1, ownPort: null }, '')
+  await Promise.resolve()
+  await Promise.resolve()
+  expect(t.sent).toHaveLength(1)
+  t.expire(250)
+  expect(t.sent).toHaveLength(2)
+  t.listener.onMessage('{"ready":1}')
+  t.sent = []
+  t.expire(250)
+  await meeting
+  expect(t.sent).toEqual([])
 })
 
 test('not ready in time: it is let go of, with a word on what it said last', async () => {
@@ -348,6 +409,20 @@ test('another protocol, and an end before it is ready, are told at once', async 
   await Promise.resolve()
   t.listener.onLost('lost', 'it ended with status 1')
   await expect(meeting).rejects.toMatchObject({ message: expect.stringContaining('it ended with status 1') })
+})
+
+test('a way that cannot be opened is the driver that is not there, whatever failed', async () => {
+  const port = new DrystrokeError('bus-access', '/dev/ttyX: there is no such port; plug it in', {})
+  const meeting = meetDriver({
+    link: { kind: 'serial', ...every, device: '/dev/ttyX', rate: 9600 },
+    about: { rig: 'small', joints: ['port.swing'], period: 0.005, park: [0] },
+    open: () => Promise.reject(port),
+    later: () => () => {},
+  })
+  await expect(meeting).rejects.toMatchObject({
+    code: 'driver-access',
+    message: expect.stringContaining('The driver (serial): /dev/ttyX: there is no such port; plug it in.'),
+  })
 })
 
 test('at the end it is told so', async () => {
