@@ -62,6 +62,7 @@ export class BeforeMotion {
   }
 
   beginAnew(t: Nanos): void {
+    this.#p.driver.meetAnew?.()
     // After a held stop setpoints still flow: none may leave before the start-up has measured anew.
     this.#p.link.halt()
     this.#p.stops.clear()

@@ -17,6 +17,8 @@ export interface BusOwner {
   readonly ours: boolean
   /** Something of it is broken: what it sent was no message, it is lost. Left out or null: nothing is. */
   readonly trouble?: DrystrokeError | null
+  /** A new start begins: what was lost and has come back since is met anew. */
+  meetAnew?(): void
   /** Once a tick; the command is at rest unless the order is to follow, and null while none is to reach it. */
   tell(order: OwnerOrder, command: Command | null, t: Nanos): void
   /** Ends its process and all of the same group for good, at once. Without one of ours nothing happens. */

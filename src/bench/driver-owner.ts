@@ -31,6 +31,10 @@ export class DriverOwner implements BusOwner {
     return this.#driver.trouble
   }
 
+  meetAnew(): void {
+    this.#driver.meetAnew()
+  }
+
   tell(order: OwnerOrder, command: Command | null): void {
     this.#driver.lead(order, command)
   }

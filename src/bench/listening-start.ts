@@ -26,7 +26,7 @@ export interface ListeningStartParts {
   readonly box: BoxContact
   readonly proof: StopProof
   readonly script: Script
-  readonly owner: Pick<BusOwner, 'heeds'>
+  readonly owner: Pick<BusOwner, 'heeds' | 'meetAnew'>
   /** The driver is let begin to move only while a person holds it. */
   readonly holdToRun: boolean
 }
@@ -54,6 +54,7 @@ export class ListeningStart {
   }
 
   beginAnew(t: Nanos): void {
+    this.#p.owner.meetAnew?.()
     this.#p.link.halt()
     this.#p.stops.clear()
     this.begin(t)

@@ -4,6 +4,7 @@
  * drives reporting, so that a stop can be watched to its end; it never moves anything on.
  */
 import type { Nanos } from '../clock.js'
+import type { DrystrokeError } from '../errors.js'
 import type { Command } from '../files/scenario.js'
 import type { JointLink } from '../link/link.js'
 import { type BusOwner, orderIn } from './bus-owner.js'
@@ -22,7 +23,8 @@ export class Ownership {
   #silenced = false
   #told = false
   #gone = false
-  #troubled = false
+  /** The trouble that was a stop already. */
+  #troubled: DrystrokeError | null = null
 
   constructor(owner: BusOwner, link: JointLink, course: Course, stops: Stops, script: Script) {
     this.#owner = owner
@@ -40,9 +42,11 @@ export class Ownership {
   /** The first act of a tick. A driver that has ended in a run leaves its arms to a stop. */
   look(): void {
     const course = this.#course
-    const { trouble } = this.#owner
-    if (trouble && !this.#troubled && course.stage !== 'disable' && course.stage !== 'rest') {
-      this.#troubled = true
+    const { trouble = null } = this.#owner
+    // No new start with one that is still in trouble.
+    if (course.stage === 'setup') this.#troubled = null
+    if (trouble && trouble !== this.#troubled && course.stage !== 'disable' && course.stage !== 'rest') {
+      this.#troubled = trouble
       this.#stops.latch('driver', '', trouble.message)
       course.event({ kind: 'driver', t: course.now, code: trouble.code, place: '', says: trouble.message })
     }

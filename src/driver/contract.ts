@@ -26,6 +26,8 @@ export interface Driver {
   readonly trouble?: DrystrokeError | null
   /** The run that it takes part in is there. */
   attach?(host: DriverHost): void
+  /** A new start begins, before the arms are moved: what was lost and has come back since is met anew. */
+  meetAnew?(): void
   /** Back to the parked state, at rest; the arms stand at `parkPose`. Called before the first step and after a stop. */
   begin(): void
   /**

@@ -48,6 +48,10 @@ export class FaultyDriver implements Driver, FaultTaker {
     this.#driver.attach?.(host)
   }
 
+  meetAnew(): void {
+    this.#driver.meetAnew?.()
+  }
+
   begin(): void {
     this.#driver.begin()
     this.#given.set(this.#driver.parkPose)

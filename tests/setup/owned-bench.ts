@@ -7,8 +7,10 @@ import type { BusOwner } from '../../src/bench/bus-owner.js'
 import type { Bus } from '../../src/bus/contract.js'
 import { nanos } from '../../src/clock.js'
 import { ReferenceDriver } from '../../src/driver/reference.js'
+import type { DrystrokeError } from '../../src/errors.js'
 import type { BenchEvent } from '../../src/files/event.js'
 import { loadScenario } from '../../src/files/load.js'
+import type { Command } from '../../src/files/scenario.js'
 import type { Verdict } from '../../src/verdict/verdict.js'
 import { frame } from '../../src/wire/frame.js'
 import { type Sent, Workbench } from './bench.js'
@@ -48,6 +50,10 @@ export class OwnedBench {
   frozen = false
   /** Nothing is left of the driver's process. */
   dead = false
+  /** Something of the way to it is broken. */
+  trouble: DrystrokeError | null = null
+  /** Told last; null: none came. */
+  command: Command | null = null
   /** It was ended by the bench: when. */
   silencedAt: number | null = null
   readonly orders: string[] = []
@@ -83,7 +89,11 @@ export class OwnedBench {
       get gone() {
         return ours && test.dead
       },
+      get trouble() {
+        return test.trouble
+      },
       tell: (order, command) => {
+        this.command = command
         if (order !== this.orders.at(-1)) this.orders.push(order)
         // A pipe, a datagram: it comes a little later.
         time.at(time.now() + 2e5, () => {

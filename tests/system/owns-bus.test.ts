@@ -4,6 +4,7 @@
  * project's check table; what a driver may do after a stop is the project's own rule.
  */
 import { describe, expect, it } from 'vitest'
+import { DrystrokeError } from '../../src/errors.js'
 import { OwnedBench, type OwnedOptions } from '../setup/owned-bench.js'
 import { change, DEMO_RIG } from '../setup/runs.js'
 
@@ -103,6 +104,25 @@ expect: { outcome: stop, by: operator, within: "20 ms", still: "1 s", no-motion:
   })
 })
 
+it('hears no command while commands are withheld, and one at rest before and after them', () => {
+  const run = start(
+    scenario('expect: { outcome: finish, strokes: [], parked: true }').replace(
+      /at: "4 s", .*/,
+      'at: "1 s", ceases: true }',
+    ),
+  )
+  const rest = { surge: 0, yaw: 0 }
+  run.until(() => run.bench.stage === 'approach')
+  expect(run.command).toEqual(rest)
+  run.at(0.9)
+  expect(run.command).toEqual({ surge: 0.2, yaw: 0 })
+  run.at(1.1)
+  expect(run.command).toBeNull()
+  run.bench.onSignal('SIGTERM')
+  run.until(() => run.bench.stage === 'stopped')
+  expect(run.command).toEqual(rest)
+})
+
 describe('a driver that goes on after the stop', () => {
   it('with setpoints is ended, then the stop goes out again, and the harness keeps the drives reporting', () => {
     const run = start(OPERATOR, { faults: { ignoresStop: true } })
@@ -197,6 +217,31 @@ describe('a driver that is lost in a run', () => {
     expect(failures(run)).toEqual(['driver: driver-gone'])
     expect(run.powered()).toBe(0)
     expect(run.verdict().sentence).toMatch(/^Fail: .*the process of the driver has ended/)
+  })
+
+  it('by a way that breaks: the arms are stopped, and its end after that is no second failure', () => {
+    const run = start(CLEAN)
+    run.at(1)
+    run.trouble = new DrystrokeError('driver-lost', 'the line was cut')
+    const at = run.now
+    run.until(() => run.bench.stage === 'stopping')
+    expect(run.now - at).toBeLessThanOrEqual(5e6)
+    expect(stopAt(run) - at).toBeLessThanOrEqual(5e6)
+    run.dead = true
+    run.toTheEnd()
+    expect(failures(run)).toEqual(['driver: driver-lost'])
+    expect(run.powered()).toBe(0)
+  })
+
+  it('once its torque is off, whichever way: nothing is wrong with that', () => {
+    const run = start(scenario('expect: { outcome: finish, strokes: [], parked: true }', 5))
+    run.until(() => run.bench.stage === 'rest')
+    run.trouble = new DrystrokeError('driver-lost', 'the line was cut')
+    run.dead = true
+    run.toTheEnd()
+    expect(run.verdict().sentence).toMatch(/^Pass: /)
+    expect(failures(run)).toEqual([])
+    expect(run.events.some((e) => e.kind === 'stop')).toBe(false)
   })
 
   it('freezes: its SYNC is missed, it is ended, and wakes no more', () => {

@@ -154,10 +154,12 @@ export class DriverUnderTest implements Driver {
     for (const says of this.#early.splice(0)) this.#record({ kind: 'said', t: host.now(), says })
   }
 
+  meetAnew(): void {
+    if (this.trouble?.code === 'driver-lost' && this.#way?.open) this.trouble = null
+  }
+
   begin(): void {
     const way = this.#way!
-    // What was lost and came back is met anew, with a new start.
-    if (this.trouble?.code === 'driver-lost' && way.open) this.trouble = null
     this.#answered = this.#count
     this.#setpoints.set(this.parkPose)
     this.#fresh = this.#atRest = false

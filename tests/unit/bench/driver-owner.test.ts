@@ -11,6 +11,7 @@ function driver(pid: number | null) {
   const trouble: DrystrokeError | null = null
   const under = {
     ...{ pid, heeds: true, trouble },
+    meetAnew: () => told.push('anew'),
     lead: (order: string, command: unknown) => told.push([order, command]),
   }
   return { under, told, owner: new DriverOwner(under as unknown as DriverUnderTest) }
@@ -19,11 +20,9 @@ function driver(pid: number | null) {
 it('hands on orders and commands, and what is wrong with it', () => {
   const { under, told, owner } = driver(null)
   owner.tell('follow', { surge: 0.3, yaw: -0.1 })
+  owner.meetAnew()
   owner.tell('stop', null)
-  expect(told).toEqual([
-    ['follow', { surge: 0.3, yaw: -0.1 }],
-    ['stop', null],
-  ])
+  expect(told).toEqual([['follow', { surge: 0.3, yaw: -0.1 }], 'anew', ['stop', null]])
   expect(owner.heeds).toBe(true)
   under.heeds = false
   expect(owner.heeds).toBe(false)

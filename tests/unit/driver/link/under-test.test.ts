@@ -317,7 +317,7 @@ test('what was lost and came back is met with a new start', async () => {
   t.listener.onLost('lost', 'the line was cut')
   // What comes back must be heard.
   expect(t.deaf).toBe(false)
-  t.driver.begin()
+  t.driver.meetAnew()
   expect(t.refusal().code).toBe('driver-lost')
   t.isOpen = true
   t.sent = []
@@ -325,6 +325,9 @@ test('what was lost and came back is met with a new start', async () => {
   expect(t.sent.map((text) => JSON.parse(text).hello)).toEqual([1])
   expect(t.events.at(-1)).toMatchObject({ kind: 'rejoined', says: 'connected anew' })
   expect(t.refusal().code).toBe('driver-lost')
+  // Before the arms are moved to where it begins: nobody may wait for one that is gone.
+  t.driver.meetAnew()
+  expect(t.driver.trouble).toBeNull()
   t.driver.begin()
   t.step()
   expect(t.driver.trouble).toBeNull()
@@ -335,6 +338,7 @@ test('what sent rubbish is not met anew, whatever is open', async () => {
   t.driver.begin()
   t.step()
   t.listener.onMessage('tick')
+  t.driver.meetAnew()
   t.driver.begin()
   expect(t.refusal().code).toBe('driver-rubbish')
 })
