@@ -177,8 +177,8 @@ describe('a driver that owns the buses, as a process', () => {
     // Its setpoints came from the first stop to its end; what was under way in the sockets may still come.
     const stop = log.indexOf('stop')
     expect(log.slice(stop, silenced)).toContain('setpoint')
-    // Quick stop of either bus, before the record of it: the frames do not wait for anything.
-    expect(log.slice(log.lastIndexOf('setpoint') + 1)).toContain('quick stop')
+    // The stop of either bus went out at first, and again before the record of it: the frames do not wait for anything.
+    expect(log.slice(0, silenced).filter((e) => e === 'quick stop').length).toBeGreaterThanOrEqual(4)
     expect(log.slice(0, silenced).slice(-2)).toEqual(['quick stop', 'quick stop'])
     expect(truth()).toEqual({ moving: 0, powered: 0 })
     expect(verdictOf().outcome).not.toBe('pass')

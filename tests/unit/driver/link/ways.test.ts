@@ -69,6 +69,18 @@ test('datagrams: one a message, either way; good-bye is sent before the socket c
   way.send('nothing, and no error')
 })
 
+test('datagrams: a command that no datagram can hold is told (RFC 768: 65,507 bytes over IPv4)', async () => {
+  const peer = createSocket('udp4')
+  peer.bind(0, '127.0.0.1')
+  await once(peer, 'listening')
+  toClose.push(() => peer.close())
+  const ear = new Ear()
+  const way = await openUdp({ ...udp, ...rest, port: peer.address().port }, ear)
+  way.send('x'.repeat(65_508))
+  expect(await ear.next()).toBe('lost: a command of 65508 bytes is too long for a datagram')
+  expect(way.open).toBe(false)
+})
+
 test('datagrams: a port that is taken is refused', async () => {
   const peer = createSocket('udp4')
   peer.bind(0)
@@ -120,6 +132,48 @@ test('a WebSocket that is lost is told, connected anew, and told again', async (
   expect(String((await once(second, 'message'))[0])).toBe('here')
   second.send(Buffer.from([1]), { binary: true })
   expect(await ear.next()).toBe('rubbish: a message of bytes came; expected text')
+})
+
+test('a WebSocket that stays away is tried until it is there', async () => {
+  const serving = await server()
+  const port = portOf(serving)
+  const ear = new Ear()
+  const connected = once(serving, 'connection')
+  let tries = 0
+  let tried: () => void = () => {}
+  const several = new Promise<void>((resolve) => {
+    tried = resolve
+  })
+  closing(
+    await openWebSocket(`ws://127.0.0.1:${port}`, ear, (_, task) =>
+      later(1, () => {
+        if (++tries === 3) tried()
+        task()
+      }),
+    ),
+  )
+  const [peer] = (await connected) as [WebSocket]
+  serving.close()
+  peer.terminate()
+  expect(await ear.next()).toMatch(/^lost: /)
+  await several
+  const anew = await server(port)
+  const [second] = (await once(anew, 'connection')) as [WebSocket]
+  expect(await ear.next()).toMatch(/^back: the driver was connected anew, at try \d+$/)
+  second.send('heard')
+  expect(await ear.next()).toBe('message heard')
+})
+
+test('a WebSocket that takes nothing any more is told', async () => {
+  const serving = await server()
+  const ear = new Ear()
+  const connected = once(serving, 'connection')
+  const way = await openWebSocket(`ws://127.0.0.1:${portOf(serving)}`, ear, later)
+  toClose.push(() => way.abandon())
+  const [peer] = (await connected) as [WebSocket]
+  peer.pause()
+  for (let i = 0; i < 100; i++) way.send('x'.repeat(60_000))
+  expect(await ear.next()).toBe('stalled: it does not take what is sent to it')
 })
 
 test('a WebSocket that nobody serves is refused, with the reason', async () => {
@@ -176,6 +230,14 @@ test('a serial line: what it does not take waits its turn, in order; a line begu
   expect(await ear.next()).toBe('message words')
   line.lost('hung up')
   expect(await ear.next()).toBe('lost: hung up')
+  expect(line.closed).toBe(true)
+})
+
+test('a serial line: good-bye is said before the port is let go of', async () => {
+  const line = new FakeLine()
+  const way = new ByteLineWay(line, new Ear(), () => () => {})
+  await way.close(['{"bye":true}'])
+  expect(line.taken).toBe('{"bye":true}\n')
   expect(line.closed).toBe(true)
 })
 
