@@ -5,6 +5,8 @@
  * The direction that the command asks for holds once a driver that keeps the rig's acceleration and jerk could have
  * reached it, and a settling time later: until then the blade may still be moving the other way. A side that is asked for
  * nothing may lift its blade, but not move it along the craft in the water.
+ *
+ * Its speed is held against the one asked for on the even part of each drive, drive by drive, and over all of them.
  */
 import type { Nanos } from '../clock.js'
 import type { Arm, Rig } from '../files/rig.js'
@@ -19,8 +21,8 @@ export interface EvenSpeed {
   readonly asked: number
 }
 
-/** s of steady command after which the blade's speed on the even part is held against it */
-const STEADY_AFTER = 5
+/** s of steady command after which the blade's speed is held against it where sides are coupled: a stroke changes its length on the recovery */
+const COUPLED_AFTER = 5
 /** Part of one passage of the even part that the command must have asked for before its speed is judged. */
 const LEAST_WAY = 0.5
 
@@ -31,6 +33,8 @@ export class Blade {
   /** m, present and greatest way that the immersed blade went against the command */
   wrong = 0
   mostWrong = 0
+  /** Of the drive whose even part the blade has just left; null: it has not, or too little of it was under a steady command */
+  passed: EvenSpeed | null = null
   /** Of strokes that follow one another; null: the rig does not say what its arms are fixed to */
   readonly harmonics: StrokeHarmonics | null
   readonly #rig: Rig
@@ -48,9 +52,10 @@ export class Blade {
   #lastStroke: { readonly ahead: boolean; readonly t: Nanos } | null = null
   #cycles = 0
   #cycleTime = 0
-  #evenTime = 0
-  #evenWay = 0
-  #evenAsked = 0
+  readonly #steadyAfter: number
+  /** On the even part: of the present drive, and of all. */
+  readonly #passing = new EvenPart()
+  readonly #even = new EvenPart()
 
   constructor(rig: Rig, arm: Arm, settings: WatchSettings['sense']) {
     this.#rig = rig
@@ -59,6 +64,7 @@ export class Blade {
     this.#view = new BladeView(rig, arm)
     this.#q = new Float64Array(arm.joints.length).fill(Number.NaN)
     this.#demand = new SideDemand(rig, arm.side)
+    this.#steadyAfter = rig.stroke.sides === 'free' ? settings.settle : COUPLED_AFTER
   }
 
   /** At rest: a stage begins in which the driver starts from its park pose, or has nothing to say. */
@@ -69,6 +75,7 @@ export class Blade {
     this.#at = -1
     this.wrong = 0
     this.#lastStroke = null
+    this.#passing.clear()
   }
 
   command(surge: number, yaw: number): void {
@@ -105,12 +112,14 @@ export class Blade {
     this.#at = index
     const immersed = depth > 0
     const { agreed, wanted, steady } = this.#demand
+    this.passed = null
     if (immersed && this.#immersed) {
       this.#travel += step
       if (judged && agreed > this.#settings.settle) this.#judge(x, step, periods)
       else if (judged && wanted === 0 && steady > this.#settings.settle) this.#judgeRest(x)
     } else {
       if (this.#immersed) this.#surface(t)
+      this.#passing.clear()
       this.#travel = 0
       this.wrong = 0
       this.#restsAt = Number.NaN
@@ -125,14 +134,15 @@ export class Blade {
     // Noise must not add up: way in the right direction is taken off again, down to nothing.
     this.wrong = Math.max(0, this.wrong + direction * step)
     if (this.wrong > this.mostWrong) this.mostWrong = this.wrong
-    // With coupled sides a stroke changes its length on the recovery: the speed is there a stroke or two later.
-    if (steady < STEADY_AFTER) return
-    const { middle, length, even } = this.#rig.stroke
-    if (Math.abs(x - middle) > (share * even * length) / 2) return
+    const { even, length } = this.#rig.stroke
+    if (steady < this.#steadyAfter || Math.abs(x - this.#rig.stroke.middle) > (share * even * length) / 2) {
+      if (this.#passing.asked >= LEAST_WAY * share * even * length) this.passed = this.#passing.speed
+      this.#passing.clear()
+      return
+    }
     const time = periods * this.#rig.control.period
-    this.#evenTime += time
-    this.#evenWay += -direction * step
-    this.#evenAsked += Math.abs(possible) * time
+    for (const part of [this.#passing, this.#even])
+      part.add(-direction * step, Math.abs(possible) * time, time)
   }
 
   #judgeRest(x: number): void {
@@ -162,16 +172,38 @@ export class Blade {
     return this.#cycles === 0 ? null : this.#cycles / this.#cycleTime
   }
 
-  /** null: never there under a steady command, or for so short a way that the lag of the joints would decide */
+  /** Of all drives; null: never there under a steady command, or for so short a way that the lag of the joints would decide */
   get evenSpeed(): EvenSpeed | null {
     const { even, length } = this.#rig.stroke
-    if (this.#evenTime === 0 || this.#evenAsked < LEAST_WAY * even * length) return null
-    return { blade: this.#evenWay / this.#evenTime, asked: this.#evenAsked / this.#evenTime }
+    return this.#even.asked < LEAST_WAY * even * length ? null : this.#even.speed
   }
 
   /** m by which the lowest edge stands above the water at the last feedback; null when a joint was never seen */
   get clearance(): number | null {
     if (this.#q.some(Number.isNaN)) return null
     return this.#view.look(this.#q).clearance
+  }
+}
+
+/** What a blade did on the even part of the drive, and what was asked of it. */
+class EvenPart {
+  /** m */
+  asked = 0
+  #way = 0
+  #time = 0
+
+  clear(): void {
+    this.asked = this.#way = this.#time = 0
+  }
+
+  /** @param way m, in the commanded direction @param asked m @param time s */
+  add(way: number, asked: number, time: number): void {
+    this.#way += way
+    this.asked += asked
+    this.#time += time
+  }
+
+  get speed(): EvenSpeed {
+    return { blade: this.#way / this.#time, asked: this.asked / this.#time }
   }
 }

@@ -1,9 +1,11 @@
 /**
  * Do the arms move the right way? Feedback against the true position (witness.ts), and blades against the command (blade.ts). And do
  * their strokes shake what they are fixed to (stroke-harmonics.ts)?
+ * The speed of a blade is told with the first drive that is off, and stops the arms when it is far off: no slip, ramp or rounding of
+ * a driver explains a side that goes half as fast again as it is asked to, or as another should.
  * The blades are worked out by forward kinematics once a SYNC, when all joints of the arm have reported.
  */
-import type { Figure, Stage } from '../files/event.js'
+import type { Figure, Stage, StopCategory } from '../files/event.js'
 import type { Rig } from '../files/rig.js'
 import type { StrokeHarmonics } from '../motion/stroke-harmonics.js'
 import { showQuantity } from '../units.js'
@@ -32,6 +34,10 @@ export class SenseWatch implements Watch {
   readonly #witness: Witness
   readonly #blades: Blade[]
   readonly #alarm: Alarm
+  /** [arm] 1: the last drive that was judged was off, and that has been told; 2: far off */
+  readonly #off: Uint8Array
+  /** [arm] share, how far the drive that was off most was */
+  readonly #mostOff: Float64Array
   /** Arm of each joint, and the joint's place in it. */
   readonly #arm: Int32Array
   readonly #place: Int32Array
@@ -44,6 +50,8 @@ export class SenseWatch implements Watch {
     this.#witness = new Witness(context)
     this.#blades = rig.arms.map((arm) => new Blade(rig, arm, settings))
     this.#alarm = new Alarm(rig.arms.length)
+    this.#off = new Uint8Array(rig.arms.length)
+    this.#mostOff = new Float64Array(rig.arms.length).fill(Number.NaN)
     this.#arm = Int32Array.from(rig.joints, (j) => j.arm)
     this.#place = Int32Array.from(rig.joints, (j) => rig.arms[j.arm]!.joints.indexOf(j.index))
   }
@@ -94,7 +102,8 @@ export class SenseWatch implements Watch {
     this.#witness.close(this.#t)
     const least = LEAST_FEEDBACK / this.#c.rig.control.period
     this.#blades.forEach(({ evenSpeed, harmonics, sets: { count, possible } }, arm) => {
-      if (evenSpeed !== null) this.#judgeSpeed(arm, evenSpeed)
+      // Pieces of drives, each too short to be judged for itself.
+      if (evenSpeed !== null && Number.isNaN(this.#mostOff[arm]!)) this.#judgeSpeed(arm, evenSpeed)
       if (possible >= least && count < LEAST_SETS * possible) this.#doubtSets(arm, count / possible)
       if (harmonics !== null) this.#judgeHarmonics(arm, harmonics)
     })
@@ -141,6 +150,11 @@ export class SenseWatch implements Watch {
             },
           )
         }
+        const most = this.#mostOff[index]!
+        if (!Number.isNaN(most)) {
+          const name = 'blade speed of one drive off by, at most'
+          rows.push({ place, name, value: most, unit: 'share', limit: settings.speed })
+        }
         if (clearance !== null) {
           rows.push({
             place,
@@ -171,23 +185,39 @@ export class SenseWatch implements Watch {
     })
   }
 
+  /** The blade has left the even part of a drive. */
+  #judgeDrive(arm: number, speed: EvenSpeed): void {
+    const { rig, settings } = this.#c
+    const off = offBy(speed, rig)
+    if (!(off <= this.#mostOff[arm]!)) this.#mostOff[arm] = off
+    const level = off > settings.astray ? 2 : off > settings.speed ? 1 : 0
+    if (level > this.#off[arm]!) this.#judgeSpeed(arm, speed)
+    this.#off[arm] = level
+  }
+
   #judgeSpeed(arm: number, speed: EvenSpeed): void {
     const { rig, settings } = this.#c
     const off = offBy(speed, rig)
     if (off <= settings.speed) return
+    const astray = off > settings.astray
     this.#c.report({
       severity: 'failure',
       place: rig.arms[arm]!.name,
       t: this.#t,
       quantity: 'blade speed on the even part',
       value: off,
-      limit: settings.speed,
+      limit: astray ? settings.astray : settings.speed,
       unit: 'share',
       says: `Under a steady command the blade moved at ${showQuantity(speed.blade, 'm/s')} instead of ${showQuantity(speed.asked, 'm/s')}.`,
       why: 'The craft will not go where and as fast as it is told.',
-      look: 'Look at the stroke length, the track and the slip that the driver works with.',
-      stop: null,
+      look: "Look at the driver's side speeds, its yaw sign and clock, then at the stroke length, the track and the slip that it works with.",
+      stop: astray ? this.#astrayStop : null,
     })
+  }
+
+  /** Drives and feedback are well when the driver goes astray: the arms can be held. */
+  get #astrayStop(): StopCategory {
+    return this.#c.settings.hold ? 2 : this.#c.rig.stop.category
   }
 
   #judgeHarmonics(arm: number, { own, nearest }: StrokeHarmonics): void {
@@ -215,6 +245,7 @@ export class SenseWatch implements Watch {
   #see(arm: number, t: number): void {
     const blade = this.#blades[arm]!
     blade.see(t, this.#stage === 'play')
+    if (blade.passed !== null) this.#judgeDrive(arm, blade.passed)
     const { rig, settings } = this.#c
     if (!this.#alarm.rises(arm, blade.wrong > settings.travel ? 2 : 0, t)) return
     this.#c.report({
@@ -228,8 +259,7 @@ export class SenseWatch implements Watch {
       says: 'The immersed blade moved against the command, or without one.',
       why: 'A blade that pushes the wrong way turns the craft or drives it into what it should avoid.',
       look: "Look at the sides' signs in the driver and at which arm is bound to which side.",
-      // Drives and feedback are well when the driver goes astray: the arms can be held.
-      stop: settings.hold ? 2 : rig.stop.category,
+      stop: this.#astrayStop,
     })
   }
 }

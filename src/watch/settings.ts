@@ -75,12 +75,20 @@ export const watchSchemas = {
     }).prefault('3 cm'),
     speed: quantity(
       'share',
-      "how far the blade's mean speed on the even part of the drive may be off the side speed",
+      "how far the blade's mean speed on the even part of a drive may be off the side speed",
       {
         above: '0 %',
         max: '100 %',
       },
     ).prefault('5 %'),
+    astray: quantity(
+      'share',
+      'how far the speed on one drive must be off to stop the arms: beyond any slip, on the way to the wrong sign',
+      {
+        above: '0 %',
+        max: '1000 %',
+      },
+    ).prefault('50 %'),
     settle: quantity('time', 'how long after a change of sign the blades are not judged', {
       min: '0 s',
       max: '60 s',
@@ -295,6 +303,16 @@ export const watchSchemas = {
         max: '10 m',
       },
     ).prefault('5 cm'),
+    ramp: number(
+      "times the speed of the rig's ramp at which an arm may set off: a second filter, or a jerk that is rounded",
+      1,
+      100,
+    ).prefault(1.5),
+    idle: number(
+      'stroke lengths that may be asked for while one joint stands, of an arm without joints to spare: over a whole stroke',
+      1,
+      1000,
+    ).prefault(2.5),
     step: quantity(
       'angle',
       'distance of setpoint and joint when its drive begins to follow, as limits.held',
@@ -461,7 +479,16 @@ export const watchSchemas = {
     }).prefault('100 ms'),
   }),
   timing: optionalSection('lateness of ticks in real time; set in the section realtime', {}),
-  driver: optionalSection('the driver under test; set in the section driver', {}),
+  driver: optionalSection('the driver; a driver under test is set in the section driver', {
+    react: quantity(
+      'time',
+      "how long an arm at rest may wait for its first setpoint after a command: as long as a person's own reaction",
+      {
+        min: '10 ms',
+        max: '10 s',
+      },
+    ).prefault('250 ms'),
+  }),
 }
 
 /** The resolved `watch` section of a rig: SI numbers, every default filled in. */

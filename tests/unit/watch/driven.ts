@@ -83,6 +83,7 @@ export function driven(name: keyof WatchSettings, play: Drive) {
     driver.step(command, setpoints)
     run.cycles(1, {
       setpoint: (j) => setpoints[j]!,
+      given: (j) => setpoints[j]!,
       feedback: (j, cycle) => report(j, positionAt(j), cycle),
       witness: seen ? (j, cycle) => seen(j, positionAt(j), cycle) : null,
     })

@@ -1,5 +1,8 @@
 import { describe, expect, it } from 'vitest'
 import type { SenseWatch } from '../../../src/watch/sense.js'
+import { change } from '../../setup/runs.js'
+import { driven } from './driven.js'
+import { otherwise } from './otherwise.js'
 import { PERIOD, REACH } from './rig.js'
 import { NS, type Transcript, told, watching } from './transcript.js'
 
@@ -69,8 +72,9 @@ describe('sense watch, feedback off the true position', () => {
 
 describe('sense watch, blades against the command', () => {
   it.each([
-    ['ahead', 1, 0.3, { ahead: 5, astern: 0 }],
-    ['astern', -1, -0.3, { ahead: 0, astern: 5 }],
+    // As fast as the blades of this paper arm go on the even part of their drive.
+    ['ahead', 1, 0.715, { ahead: 5, astern: 0 }],
+    ['astern', -1, -0.715, { ahead: 0, astern: 5 }],
   ] as const)('counts strokes %s and is quiet', (_, direction, surge, counted) => {
     const { run, findings, watch, figure } = watching('sense')
     const from = commanded(run, surge)
@@ -90,7 +94,7 @@ describe('sense watch, blades against the command', () => {
     const half = Math.asin(0.14 / REACH)
     const seconds = (2 * Math.asin(half / SWING)) / Math.PI
     expect(figure('port', 'blade speed on the even part')).toBeCloseTo(0.28 / seconds, 1)
-    expect(figure('port', 'side speed asked on the even part')).toBeCloseTo(0.3, 6)
+    expect(figure('port', 'side speed asked on the even part')).toBeCloseTo(0.715, 6)
   })
 
   it('finds a blade that goes the wrong way after 3 cm in the water', () => {
@@ -214,5 +218,61 @@ describe('sense watch, whole sets', () => {
     behind(run, periods, count)
     watch.close()
     expect(told(findings).filter((f) => f.startsWith('doubt'))).toEqual(doubts)
+  })
+})
+
+describe('sense watch, the speed of each drive', () => {
+  const servo = { frequency: 12, damping: 0.8, feedforward: 0.5 }
+  const slower = (share: number) =>
+    otherwise({ hears: ({ surge, yaw }) => ({ surge: (1 - share) * surge, yaw: (1 - share) * yaw }) })
+  const play = (share: number, lasts = 12) =>
+    driven('sense', { orders: [{ at: 0.5, surge: 0.3 }], lasts, servo, driver: slower(share) })
+
+  it('tells it with the first drive that is off, once, and goes on', () => {
+    const { findings, figure } = play(0.1)
+    const of = findings.filter((f) => f.quantity === 'blade speed on the even part')
+    expect(told(of)).toEqual([
+      'failure port blade speed on the even part',
+      'failure starboard blade speed on the even part',
+    ])
+    for (const f of of) {
+      expect(f.value).toBeCloseTo(0.1, 2)
+      expect(f.stop).toBe(null)
+      // From the park place: a quarter of a stroke of 3.9 s, the ramp, and the even part of the drive at 0.27 m/s.
+      expect(f.t / 1e9).toBeLessThan(0.5 + 1 + 1 + 0.42 / 0.27)
+    }
+    expect(figure('port', 'blade speed of one drive off by, at most')).toBeCloseTo(0.1, 2)
+    expect(figure('port', 'blade speed off by')).toBeCloseTo(0.1, 2)
+  })
+
+  it.each([
+    [0.04, 0],
+    [-0.04, 0],
+    [-0.06, 2],
+  ])('a share of %f slower makes %i findings, where 5 %% are permitted', (share, count) => {
+    expect(play(share).findings.filter((f) => f.watch === 'sense' && f.severity === 'failure').length).toBe(
+      count,
+    )
+  })
+
+  it.each([
+    [0.45, null],
+    [0.55, 1],
+    [-0.55, 1],
+  ])('a share of %f slower asks for the stop %j: beyond a half the driver is astray', (share, stop) => {
+    const [found] = play(share, 14).findings.filter((f) => f.quantity === 'blade speed on the even part')
+    expect(found).toMatchObject({ stop, limit: stop === null ? 0.05 : 0.5 })
+  })
+
+  it('waits for five seconds of an even command where sides are coupled', () => {
+    const { findings } = driven('sense', {
+      change: (text) => change(text, 'sides: free', 'sides: together'),
+      orders: [{ at: 0.5, surge: 0.3 }],
+      lasts: 14,
+      servo,
+      driver: slower(0.1),
+    })
+    const [found] = findings.filter((f) => f.quantity === 'blade speed on the even part')
+    expect(found!.t / 1e9).toBeGreaterThan(0.5 + 0.95 + 5)
   })
 })

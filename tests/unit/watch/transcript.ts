@@ -19,6 +19,8 @@ export interface Cycle {
   /** rad, or null: no witness */
   readonly witness?: ((joint: number, k: number) => number) | null
   readonly tick?: boolean
+  /** rad, as the bench's driver gave it with the tick; left out: there is no such driver */
+  readonly given?: (joint: number) => number
 }
 
 export class Transcript {
@@ -53,7 +55,7 @@ export class Transcript {
     return this.see({ kind: 'command', t: this.t, surge, yaw })
   }
 
-  cycles(count: number, { setpoint, feedback, witness = null, tick = true }: Cycle): this {
+  cycles(count: number, { setpoint, feedback, witness = null, tick = true, given }: Cycle): this {
     const { joints, buses } = this.rig
     for (const end = this.k + count; this.k < end; this.k++) {
       const { k, t } = this
@@ -66,7 +68,8 @@ export class Transcript {
         if (position !== null) this.see({ kind: 'setpoint', t, joint, index: k + 1, position })
       }
       const truth = witness === null ? null : joints.map((j) => witness(j.index, k))
-      if (tick) this.see({ kind: 'tick', t, k, late: 0, setpoints: null, witness: truth })
+      const setpoints = given ? joints.map((j) => given(j.index)) : null
+      if (tick) this.see({ kind: 'tick', t, k, late: 0, setpoints, witness: truth })
       for (const { index: joint, wire } of joints) {
         const at = t + 300_000 + 50_000 * joint
         const positions = feedback?.(joint, k) ?? null
