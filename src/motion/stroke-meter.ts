@@ -4,7 +4,8 @@
  *
  * The way u runs forward from the middle of the stroke where the side goes ahead, and aft where it goes astern: a drive always
  * falls from + to -, a recovery rises. A stroke lasts from the middle of one recovery to that of the next; both middles, and
- * that of the drive, are passed at speed, so that their times are sharp.
+ * that of the drive, are passed at speed, so that their times are sharp. A blade that begins at rest in the middle of the recovery,
+ * where it parks, makes a whole stroke from there: its way, depths and angles are known, its times are not (NaN).
  *
  *     u   +  catch __                __ turned
  *            ----  even part ----\  /
@@ -18,11 +19,11 @@ import type { BladePlace } from './blade-place.js'
 
 /** What was measured of one stroke. */
 export interface StrokeFigures {
-  /** s */
+  /** s; NaN: it began at rest */
   time: number
   /** m, whole way along the craft, from its foremost to its aftmost place */
   way: number
-  /** s for which the blade's centre was under water */
+  /** s for which the blade's centre was under water; NaN: it began at rest */
   wet: number
   /** m, of the blade's centre below the surface: at the most, at catch and exit, and at the least on the even part of the drive */
   deepest: number
@@ -50,6 +51,8 @@ export interface MeterSettings {
   readonly over: number
 }
 
+/** Share of the length by which a blade that begins a stroke at rest may stand beside the middle. */
+const BESIDE = 0.05
 /** Share of the length that a blade must go beyond the middle on either side before passing it back counts. */
 const BEYOND = 0.1
 /**
@@ -65,6 +68,8 @@ export class StrokeMeter {
   count = 0
   /** s, when the last mark was passed */
   at = 0
+  /** The blade of the last `see` begins a stroke: out of the water, in the middle of the recovery. */
+  begins = false
   /** 1: on the drive's side of the even part's ends, on its way through; -1: on the recovery's; 0: not known */
   heading: 1 | 0 | -1 = 0
   readonly #middle: number
@@ -76,6 +81,7 @@ export class StrokeMeter {
   #reach = 1
   #started = false
   #since = Number.NaN
+  #fromRest = false
   #beyond: 1 | 0 | -1 = 0
   #u = 0
   #depth = 0
@@ -103,6 +109,8 @@ export class StrokeMeter {
     this.heading = 0
     this.count = 0
     this.#since = Number.NaN
+    this.#fromRest = false
+    this.begins = false
     this.#catch = (reach * this.#length) / 2
     this.#exit = -this.#catch
     this.#reset()
@@ -135,6 +143,8 @@ export class StrokeMeter {
     const deep = this.#depth
     const step = this.#started ? t - this.#t : 0
     let mark: Mark = 'none'
+    this.begins = !this.#started && blade.clearance > 0 && Math.abs(u) < BESIDE * this.#length
+    if (this.begins) this.#fromRest = true
     if (this.#started) {
       mark = this.#pass(before, u, step, blade)
       if (before > this.#catch && u <= this.#catch) {
@@ -184,8 +194,10 @@ export class StrokeMeter {
     const now = this.#now
     const way = this.#foremost - this.#aftmost
     const centre = (this.#foremost + this.#aftmost) / 2
-    if (!Number.isNaN(this.#since)) {
+    if (this.#fromRest || !Number.isNaN(this.#since)) {
       now.time = this.at - this.#since
+      if (this.#fromRest) now.wet = Number.NaN
+      this.#fromRest = false
       now.way = way
       now.recoveryAngle = blade.angle
       const half = way / this.#over / 2

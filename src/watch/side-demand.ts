@@ -24,6 +24,10 @@ export class SideDemand {
   agreed = 0
   /** s for which the speed must have been the wanted one, whether the driver parks its blade first or not; zero speed too */
   steady = 0
+  /** What is asked for now was first asked of a blade that had had the time to be parked. */
+  fromPark = false
+  /** s for which a side that is asked for nothing has had to park its blade: its dwell is over */
+  parking = 0
   readonly #rig: Pick<Rig, 'craft' | 'driver' | 'stroke' | 'control'>
   readonly #port: boolean
   readonly #follower: Slew
@@ -32,9 +36,9 @@ export class SideDemand {
   /** s that parking takes at the most */
   readonly #parkTime: number
   #parked = true
-  /** s, of the dwell; and of the parking that is still to come */
+  /** s, of the dwell; and of the parking that a late driver still has before it */
   #still = 0
-  #parking = 0
+  #toPark = 0
 
   constructor(rig: Pick<Rig, 'arms' | 'craft' | 'driver' | 'stroke' | 'control'>, side: Side) {
     this.#rig = rig
@@ -51,6 +55,12 @@ export class SideDemand {
     return this.#follower.value
   }
 
+  /** m/s that the side must have come to, whether the driver parks its blade first or not */
+  get sure(): number {
+    const [a, b] = [this.#follower.value, this.#late.value]
+    return a * b <= 0 ? 0 : Math.abs(a) < Math.abs(b) ? a : b
+  }
+
   /** 0..1, the length of the stroke as the rig's stroke is shortened: never below its shortest */
   get reach(): number {
     return Math.max(SHORTEST, this.share)
@@ -61,9 +71,11 @@ export class SideDemand {
     this.#follower.reset(0)
     this.#late.reset(0)
     this.#parked = true
-    this.#parking = 0
+    this.#toPark = 0
     this.#still = 0
     this.wanted = 0
+    this.fromPark = false
+    this.parking = 0
     this.agreed = 0
     this.steady = 0
   }
@@ -79,6 +91,8 @@ export class SideDemand {
     // With coupled sides the faster one sets the cadence and the other shortens its stroke.
     const fastest = Math.max(Math.abs(port), Math.abs(starboard))
     this.share = stroke.sides === 'free' || fastest === 0 ? 1 : Math.abs(speed) / fastest
+    if (this.wanted === 0 || Math.sign(this.wanted) === -Math.sign(wanted)) this.fromPark = false
+    else if (wanted === 0) this.fromPark = this.#parked && this.#toPark <= 0
     // A slow ramp is followed without delay, and is not steady all the same.
     if (this.wanted !== wanted || this.share !== share) this.steady = 0
   }
@@ -92,13 +106,14 @@ export class SideDemand {
     this.#stepLate()
     const off = Math.max(Math.abs(this.possible - this.wanted), Math.abs(this.#late.value - this.wanted))
     this.steady = off < SAME_SPEED ? this.steady + period : 0
+    this.parking = this.wanted === 0 && this.#parked ? this.parking + period : 0
   }
 
   #stepLate(): void {
     const { control, stroke } = this.#rig
     const late = this.#late
-    if (this.#parking > 0) {
-      this.#parking -= control.period
+    if (this.#toPark > 0) {
+      this.#toPark -= control.period
       return
     }
     late.step(this.wanted)
@@ -107,6 +122,6 @@ export class SideDemand {
     if (!still) this.#parked = false
     if (this.#parked || this.#still < stroke.dwell) return
     this.#parked = true
-    this.#parking = this.#parkTime
+    this.#toPark = this.#parkTime
   }
 }

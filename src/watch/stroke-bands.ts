@@ -50,17 +50,29 @@ export class StrokeBands {
     this.limits = Float64Array.of(length, cadence, ratio, deep, deep, angle, angle, angle)
   }
 
-  /** Holds a stroke against the rig's at this side speed (m/s). @param reach 0..1, share of the length that is asked for */
+  /**
+   * Holds a stroke against the rig's.
+   * @param speed m/s of the side; NaN: not even, so that nothing can be said of the stroke's times
+   * @param reach 0..1, share of the length that is asked for
+   */
   hold(stroke: Readonly<StrokeFigures>, speed: number, reach: number): void {
     const { shape } = this.#reference
     const way = reach * shape.way
     this.#put(0, stroke.way, way, stroke.way / way - 1)
-    this.#times(stroke, speed, reach)
+    if (Number.isNaN(speed)) {
+      for (const i of [1, 2]) this.#put(i, Number.NaN, Number.NaN, Number.NaN)
+    } else this.#times(stroke, speed, reach)
     this.#plain(3, stroke.catch, shape.catch)
     this.#plain(4, stroke.exit, shape.exit)
     this.#plain(5, stroke.catchAngle, shape.catchAngle)
     this.#plain(6, stroke.exitAngle, shape.exitAngle)
     this.#plain(7, stroke.recoveryAngle, shape.recoveryAngle)
+  }
+
+  /** Holds a blade that begins a stroke in the middle of the recovery: how it is turned there, and nothing else. @param angle rad */
+  holdStart(angle: number): void {
+    for (let i = 0; i < BANDS.length; i++) this.#put(i, Number.NaN, Number.NaN, Number.NaN)
+    this.#plain(7, angle, this.#reference.shape.recoveryAngle)
   }
 
   /** Sides that are to stroke together hurry or linger on the recovery to come into step, and a speed cap slows the whole. */

@@ -103,6 +103,33 @@ export function tooLow(severity: Finding['severity'], clearance: number, limit: 
   }
 }
 
+export function notLifted(clearance: number): Told {
+  return {
+    severity: 'failure',
+    quantity: 'lowest edge above the water at rest',
+    value: clearance,
+    limit: 0,
+    unit: 'm',
+    says: 'The side was asked for nothing, and its blade stayed in the water.',
+    why: 'It brakes and turns the craft while nobody steers, and catches in whatever drifts by.',
+    look: 'Look whether the driver lifts its blade at rest, and at how long it waits before it does.',
+  }
+}
+
+/** @param away m */
+export function notParked(away: number): Told {
+  return {
+    severity: 'failure',
+    quantity: 'way from the park place at rest',
+    value: away,
+    limit: 0,
+    unit: 'm',
+    says: 'The side was asked for nothing, and its blade did not go back to where it had stood before its first stroke.',
+    why: 'A blade that stands out at its catch or exit is in the way, and the next stroke begins where nobody expects it.',
+    look: 'Look whether the driver parks its blade at rest, and at how long it waits before it does.',
+  }
+}
+
 export function noStroke(severity: Finding['severity'], waited: number, limit: number, time: number): Told {
   return {
     severity,

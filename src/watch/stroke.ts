@@ -3,20 +3,25 @@
  * and exit, how deep the blade goes, and how high it passes back. What is asked is the command and the rig's stroke, whoever
  * drives: not one setpoint is looked at.
  *
- * Whole strokes are held against the rig's (stroke-bands.ts) when the command has been steady since before they began. Two things are
- * dangers at once and looked at in every sample: a blade that goes too deep, which stops the arms, and one that comes back through the
- * water. The way of a blade that pushes against the command there is the sense watch's, which stops it.
+ * Whole strokes are held against the rig's (stroke-bands.ts): their times when the command has been steady since before they began, their
+ * way, depths and angles in any case, because a stroke has its shape from its phase, however fast that runs. With coupled sides a command
+ * changes the length of strokes as well: there all waits until it has been steady.
+ *
+ * Two things are dangers at once and looked at in every sample: a blade that goes too deep, which stops the arms, and one that comes back
+ * through the water. The way of a blade that pushes against the command there is the sense watch's, which stops it.
  */
 import type { Figure, Finding, Stage } from '../files/event.js'
+import type { BladePlace } from '../motion/blade-place.js'
 import { StrokeMeter } from '../motion/stroke-meter.js'
 import { StrokeReference } from '../motion/stroke-reference.js'
 import type { ShownUnit } from '../units.js'
 import { Alarm } from './alarm.js'
 import { BladeView } from './blade-view.js'
+import { BladeParking } from './parking.js'
 import type { WatchSettings } from './settings.js'
 import { SideDemand } from './side-demand.js'
 import { BAND_NAMES, BANDS, StrokeBands } from './stroke-bands.js'
-import { inWater, noStroke, outOfBand, tooDeep, tooLow } from './stroke-findings.js'
+import { inWater, noStroke, notLifted, notParked, outOfBand, tooDeep, tooLow } from './stroke-findings.js'
 import type { Observation, Watch, WatchContext } from './watch.js'
 
 /** Alarms of an arm besides those of the bands. */
@@ -24,7 +29,10 @@ const DEEP = BANDS.length
 const WET = DEEP + 1
 const LOW = DEEP + 2
 const NONE = DEEP + 3
-const ALARMS = DEEP + 4
+const UNPARKED = DEEP + 4
+const ALARMS = DEEP + 5
+/** Share of the rig's clearance by which a parked blade may be lower or higher. */
+const PARKED = 0.2
 
 /** One arm. */
 class Strokes {
@@ -33,6 +41,7 @@ class Strokes {
   readonly reference: StrokeReference
   readonly meter: StrokeMeter
   readonly bands: StrokeBands
+  readonly parking: BladeParking
   direction = 0
   judged = 0
   /** m */
@@ -54,6 +63,7 @@ class Strokes {
     this.reference = new StrokeReference(rig, own)
     this.meter = new StrokeMeter(this.reference.meter)
     this.bands = new StrokeBands(rig, settings, this.reference)
+    this.parking = new BladeParking(rig)
   }
 
   rest(): void {
@@ -61,6 +71,7 @@ class Strokes {
     this.direction = 0
     this.waited = 0
     this.meter.begin(1, 1)
+    this.parking.begin()
   }
 }
 
@@ -144,12 +155,15 @@ export class StrokeWatch implements Watch {
     const { view, meter, demand } = arm
     const blade = view.look()
     const mark = meter.see(t / 1e9, blade)
+    if (meter.begins && demand.fromPark && this.#atHeight(blade)) this.#begun(index, blade.angle, t)
     const { depth } = blade
     if (depth > arm.deepest) arm.deepest = depth
     if (this.#alarm.rises(index * ALARMS + DEEP, depth > this.#most ? 2 : 0, t)) {
       this.#report(index, t, tooDeep(depth, this.#most), this.#c.rig.stop.category)
     }
-    if (this.#stage !== 'play' || arm.direction === 0) return
+    if (this.#stage !== 'play') return
+    this.#parks(index, blade, t)
+    if (arm.direction === 0) return
     if (meter.recovering && demand.agreed > this.#c.settings.settle) {
       const { clearance } = blade
       if (clearance < arm.lowest) arm.lowest = clearance
@@ -161,37 +175,59 @@ export class StrokeWatch implements Watch {
     if (mark === 'recovery' && meter.count > 0) this.#stroke(index, t)
   }
 
+  #parks(index: number, blade: BladePlace, t: number): void {
+    const { parking, demand } = this.#arms[index]!
+    const how = parking.see(blade, demand.parking)
+    if (!this.#alarm.rises(index * ALARMS + UNPARKED, how === 'well' ? 0 : 2, t)) return
+    this.#report(index, t, how === 'in the water' ? notLifted(blade.clearance) : notParked(parking.away))
+  }
+
+  /** Is the blade as high over the water as on the rig's recovery? A driver may park elsewhere, and turned otherwise. */
+  #atHeight({ clearance }: BladePlace): boolean {
+    const { stroke } = this.#c.rig
+    return Math.abs(clearance - stroke.clearance) < PARKED * stroke.clearance
+  }
+
+  /** A stroke begins at rest, at the park place: there the blade is turned as in the middle of the recovery. */
+  #begun(index: number, angle: number, t: number): void {
+    if (this.#stage !== 'play') return
+    this.#arms[index]!.bands.holdStart(angle)
+    this.#holdBands(index, t)
+  }
+
   /** A whole stroke is over. */
   #stroke(index: number, t: number): void {
     const arm = this.#arms[index]!
     const { last } = arm.meter
     const { settle, severity } = this.#c.settings
+    const { wanted, reach, steady } = arm.demand
     // With coupled sides a stroke changes its length on the recovery: the first whole one may still be on the way.
-    if (arm.demand.steady < settle + last.time * (this.#coupled ? 2 : 1)) return
-    const { wanted, reach } = arm.demand
-    const { bands, sums, counts, worst } = arm
-    bands.hold(last, wanted, reach)
-    arm.judged++
-    for (let i = 0; i < BANDS.length; i++) {
-      const measured = bands.measured[i]!
-      if (Number.isFinite(measured)) {
-        sums[i] = sums[i]! + measured
-        counts[i] = counts[i]! + 1
-      }
-      const off = bands.off[i]!
-      if (off > worst[i]!) worst[i] = off
-      const beyond = off > bands.limits[i]!
-      if (this.#alarm.rises(index * ALARMS + i, beyond ? 2 : 0, t)) {
-        this.#report(
-          index,
-          t,
-          outOfBand(BANDS[i]!, severity, measured, bands.asked[i]!, off, bands.limits[i]!),
-        )
-      }
-    }
+    const even = steady >= settle + last.time * (this.#coupled ? 2 : 1)
+    if (!even && this.#coupled) return
+    arm.bands.hold(last, even ? wanted : Number.NaN, reach)
+    if (even) arm.judged++
+    this.#holdBands(index, t)
     const low = last.clearance >= 0 && last.clearance < this.#least
     if (this.#alarm.rises(index * ALARMS + LOW, low ? 2 : 0, t)) {
       this.#report(index, t, tooLow(severity, last.clearance, this.#least))
+    }
+  }
+
+  /** What the bands have just been held against. */
+  #holdBands(index: number, t: number): void {
+    const { bands, sums, counts, worst } = this.#arms[index]!
+    const { severity } = this.#c.settings
+    for (let i = 0; i < BANDS.length; i++) {
+      const measured = bands.measured[i]!
+      // What could not be measured is neither well nor off.
+      if (!Number.isFinite(measured)) continue
+      sums[i] = sums[i]! + measured
+      counts[i] = counts[i]! + 1
+      const off = bands.off[i]!
+      const limit = bands.limits[i]!
+      if (off > worst[i]!) worst[i] = off
+      if (!this.#alarm.rises(index * ALARMS + i, off > limit ? 2 : 0, t)) continue
+      this.#report(index, t, outOfBand(BANDS[i]!, severity, measured, bands.asked[i]!, off, limit))
     }
   }
 
@@ -202,6 +238,8 @@ export class StrokeWatch implements Watch {
       const { demand, meter } = arm
       demand.sync()
       const direction = Math.sign(demand.wanted)
+      // Whatever comes after a pause is another stroke.
+      if (direction === 0) arm.direction = 0
       if (demand.agreed > 0 && direction !== arm.direction) {
         arm.direction = direction
         meter.begin(direction > 0 ? 1 : -1, demand.reach)

@@ -1,7 +1,11 @@
 /** The stroke watch on the reference driver, as it is and with strokes that are not the rig's. */
 import { describe, expect, it } from 'vitest'
+import type { Rig } from '../../../src/files/rig.js'
+import { parkTimes } from '../../../src/motion/blade.js'
 import { change } from '../../setup/runs.js'
+import { DEMO } from '../driver/play.js'
 import { type Drive, driven, type Order, strokingOtherwise } from './driven.js'
+import { otherwise } from './otherwise.js'
 import { told } from './transcript.js'
 
 const SERVO = { frequency: 12, damping: 0.8, feedforward: 0.5 }
@@ -157,6 +161,94 @@ describe('stroke watch, on strokes that are not the rig’s', () => {
         ),
     })
     expect(findings).toEqual([])
+  })
+})
+
+describe('stroke watch, from the first stroke on', () => {
+  /** s of a stroke at 0.3 m/s, as the tests above have it. */
+  const TIME = 3.9
+
+  it('holds the first stroke from the park place against the rig, ramp or not: its shape, not its time', () => {
+    const { findings, figure } = play({ driver: strokingOtherwise({ length: 0.54 }), lasts: 6 })
+    expect(told(findings)).toEqual(both('way of the stroke'))
+    // A ramp of 0.95 s to 0.3 m/s costs half of itself.
+    expect(findings[0]!.t / 1e9).toBeLessThan(0.5 + TIME + 0.95)
+    expect(figure('port', 'strokes held against the rig')).toBe(0)
+  })
+
+  it('sees how a parked blade is turned as soon as it sets off', () => {
+    const { findings } = play({ driver: strokingOtherwise({ feather: -0.87 }), lasts: 2 })
+    expect(told(findings)).toEqual(both('blade angle on the recovery'))
+    expect(findings[0]!.t / 1e9).toBeLessThan(0.52)
+  })
+
+  it('asks nothing of a blade that is parked higher than the recovery, and turned otherwise', () => {
+    // A driver may park where it likes: only joints that lift and turn are elsewhere, until it sets off.
+    const { findings } = play({
+      lasts: 0.6,
+      driver: otherwise({
+        hands: (out) => {
+          for (const j of [1, 7]) out[j] = out[j]! - 0.1
+          for (const j of [5, 11]) out[j] = out[j]! + 0.5
+        },
+      }),
+    })
+    expect(findings).toEqual([])
+  })
+
+  it('a command in the midst of parking begins no stroke from rest', () => {
+    for (const at of [8.2, 9, 9.5, 10, 10.5, 11]) {
+      const orders = [
+        { at: 0.5, surge: 0.3 },
+        { at: 6, surge: 0 },
+        { at, surge: 0.3 },
+      ]
+      expect([at, told(play({ orders, lasts: 18 }).findings)]).toEqual([at, []])
+    }
+  })
+})
+
+describe('stroke watch, blades at rest', () => {
+  const never = (rig: Rig) => ({ ...rig, stroke: { ...rig.stroke, dwell: 100 } })
+  const LIFT = parkTimes(
+    DEMO.stroke,
+    DEMO.arms.map((arm) => arm.paddle),
+  )
+  /** Commands cease at such a time that the blade rests there. */
+  const rest = (at: number, driver?: Drive['driver']) =>
+    play({
+      orders: [
+        { at: 0.5, surge: 0.3 },
+        { at, surge: 0 },
+      ],
+      lasts: at + 8,
+      ...(driver ? { driver } : {}),
+    })
+  // 0.95 s of ramp, 1 s of dwell, and a tenth of a second for what follows late.
+  const due = (at: number): number => at + 0.95 + 1 + 0.1
+
+  it.each([1.5, 2.5, 3.5, 4.1, 4.3, 4.5, 4.7, 5.5])('is quiet where they are parked, from %f s on', (at) => {
+    expect(rest(at).findings).toEqual([])
+  })
+
+  it('finds one that stays in the water, once it could have been lifted', () => {
+    const { findings } = rest(2.5, otherwise({ rig: never }))
+    expect(told(findings)).toEqual(both('lowest edge above the water at rest'))
+    expect(findings[0]!.t / 1e9).toBeCloseTo(due(2.5) + LIFT.lift, 1)
+    expect(findings[0]!.value).toBeLessThan(0)
+  })
+
+  it('finds one that stays on its way back, once it could have been carried over a third of it', () => {
+    const found = [3.6, 3.8, 4, 4.2, 4.4]
+      .map((at) => ({ at, ...rest(at, otherwise({ rig: never })) }))
+      .filter(({ findings }) => findings.some((f) => f.quantity === 'way from the park place at rest'))
+    expect(found.length).toBeGreaterThan(0)
+    for (const { at, findings } of found) {
+      const [first] = findings.filter((f) => f.quantity === 'way from the park place at rest')
+      expect(first!.value).toBeGreaterThan(0.03)
+      expect(first!.t / 1e9 - due(at)).toBeGreaterThan(LIFT.lift + 0.4 * LIFT.carry - 0.05)
+      expect(first!.t / 1e9 - due(at)).toBeLessThan(LIFT.lift + LIFT.carry)
+    }
   })
 })
 
