@@ -69,6 +69,22 @@ export const RESTING = words(
   'Look whether the driver heard the command, and what it waits for.',
 )
 
+export const IDLE = words(
+  'way asked for while one setpoint stood',
+  'm',
+  'The setpoint of this joint stood still through a whole stroke, while the others of its arm moved.',
+  'Each joint of this arm is needed for the stroke: without it the blade takes another way, or is turned otherwise.',
+  'Look whether the driver sends this joint at all, under its own name and in its own place, and where its value comes from.',
+)
+
+export const RAMP = words(
+  'blade speed asked for on the ramp',
+  'm/s',
+  "The arm set off from its park place faster than the rig's ramp lets it.",
+  'An abrupt start jerks at mount and craft, and whoever sits in it has no time to hold on.',
+  "Look whether the driver keeps 'driver.acceleration' and 'driver.jerk' of the rig, and at its filter of commands.",
+)
+
 export const REPEATED = words(
   'setpoints repeated',
   'share',

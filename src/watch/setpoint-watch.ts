@@ -14,14 +14,17 @@ import { SetpointBeat } from './setpoint-beat.js'
 import { type CourseQuantity, SetpointCourse } from './setpoint-course.js'
 import {
   COURSE,
+  IDLE,
   NO_NUMBER,
   NO_SETPOINT,
+  RAMP,
   REPEATED,
   RESTING,
   SILENT,
   STEP,
   UNEVEN,
 } from './setpoint-findings.js'
+import { SetpointRamp } from './setpoint-ramp.js'
 import { SetpointRest } from './setpoint-rest.js'
 import type { WatchSettings } from './settings.js'
 import { isOperation } from './tracking.js'
@@ -31,6 +34,8 @@ import type { Observation, Watch, WatchContext } from './watch.js'
 const TICK_ROUNDING = 0.5e-6
 /** Setpoints of a joint that must have been told before a share of them means anything. */
 const LEAST_TOLD = 100
+/** m/s that is no speed yet: where the ramp has only just begun, a multiple of it is nothing. */
+const CRAWL = 0.03
 
 type Words = (typeof COURSE)[CourseQuantity]
 
@@ -51,8 +56,13 @@ export class SetpointWatch implements Watch {
   readonly #own: SetpointCourse
   readonly #beat: SetpointBeat
   readonly #rests: SetpointRest[]
+  readonly #ramps: readonly SetpointRamp[]
+  /** [joint] its arm, and its place there */
   readonly #arm: Int32Array
-  readonly #alarms: Readonly<Record<CourseQuantity | 'number' | 'resting', Alarm>>
+  readonly #place: Int32Array
+  /** [arm] m that may be asked for while one joint stands; Infinity: a joint of it may be idle */
+  readonly #idle: readonly number[]
+  readonly #alarms: Readonly<Record<CourseQuantity | 'number' | 'resting' | 'idle' | 'ramp', Alarm>>
   /** rad, last setpoint and feedback of each joint; NaN: none yet */
   readonly #setpoint: Float64Array
   readonly #position: Float64Array
@@ -83,7 +93,15 @@ export class SetpointWatch implements Watch {
     this.#own = new SetpointCourse(rig, new Float64Array(n).fill(TICK_ROUNDING), settings.rise)
     this.#beat = new SetpointBeat(counts, rig.control.period, settings.beat)
     this.#rests = arms.map((arm) => new SetpointRest(rig, arm))
+    this.#ramps = arms.map((arm) => new SetpointRamp(rig, arm))
     this.#arm = Int32Array.from(joints, (j) => j.arm)
+    this.#place = Int32Array.from(joints, (j) => arms[j.arm]!.joints.indexOf(j.index))
+    // Arms with joints to spare may rest one of them.
+    this.#idle = arms.map((arm) =>
+      arm.joints.length > arm.tool.constrained.length
+        ? Number.POSITIVE_INFINITY
+        : settings.idle * rig.stroke.length,
+    )
     this.#alarms = {
       position: new Alarm(n),
       speed: new Alarm(n),
@@ -91,6 +109,8 @@ export class SetpointWatch implements Watch {
       'change of acceleration': new Alarm(n),
       number: new Alarm(n),
       resting: new Alarm(arms.length),
+      idle: new Alarm(n),
+      ramp: new Alarm(arms.length),
     }
     this.#setpoint = new Float64Array(n).fill(Number.NaN)
     this.#position = new Float64Array(n).fill(Number.NaN)
@@ -118,6 +138,7 @@ export class SetpointWatch implements Watch {
         return
       case 'command':
         for (const rest of this.#rests) rest.command(o.surge, o.yaw)
+        for (const ramp of this.#ramps) ramp.command(o.surge, o.yaw)
         return
       case 'withheld':
         for (const rest of this.#rests) rest.withhold(o.begins)
@@ -230,11 +251,13 @@ export class SetpointWatch implements Watch {
     this.#playing = stage === 'play'
     this.#smooth = operating && stage !== 'approach'
     for (const rest of this.#rests) rest.reset()
+    for (const ramp of this.#ramps) ramp.reset()
   }
 
   #see(j: number, index: number, position: number, t: Nanos): void {
-    if (position !== this.#setpoint[j]!) this.#rests[this.#arm[j]!]!.change()
+    if (position !== this.#setpoint[j]!) this.#rests[this.#arm[j]!]!.change(this.#place[j]!)
     this.#setpoint[j] = position
+    this.#ramps[this.#arm[j]!]!.put(this.#place[j]!, position)
     if (this.#operating) this.#beat.put(j, index, position, t)
     this.#judge(this.#wire, j, index, position, t)
   }
@@ -254,8 +277,28 @@ export class SetpointWatch implements Watch {
       const rest = this.#rests[arm]!
       rest.tick()
       const { rig, settings } = this.#c
+      this.#idles(arm, t)
+      this.#setsOff(arm, t)
       if (!this.#alarms.resting.rises(arm, rest.way > settings.still ? 2 : 0, t)) continue
       this.#tell(RESTING, rig.arms[arm]!.name, 'failure', rest.way, settings.still, null)
+    }
+  }
+
+  #setsOff(arm: number, t: Nanos): void {
+    const ramp = this.#ramps[arm]!
+    ramp.tick()
+    const limit = this.#c.settings.ramp * ramp.most + CRAWL
+    if (!this.#alarms.ramp.rises(arm, ramp.speed > limit ? 2 : 0, t)) return
+    this.#tell(RAMP, this.#c.rig.arms[arm]!.name, 'failure', ramp.speed, limit, null)
+  }
+
+  #idles(arm: number, t: Nanos): void {
+    const { alone } = this.#rests[arm]!
+    const { joints } = this.#c.rig.arms[arm]!
+    const limit = this.#idle[arm]!
+    for (let i = 0; i < alone.length; i++) {
+      if (!this.#alarms.idle.rises(joints[i]!, alone[i]! > limit ? 2 : 0, t)) continue
+      this.#tell(IDLE, this.#name(joints[i]!), 'failure', alone[i]!, limit, null)
     }
   }
 

@@ -1,11 +1,16 @@
 import { describe, expect, it } from 'vitest'
+import { ReferenceDriver } from '../../../src/driver/reference.js'
 import { needs } from '../../setup/needs.js'
 import { python } from '../../setup/python.js'
+import { DEMO } from '../driver/play.js'
+import { driven, type Order } from './driven.js'
+import { otherwise } from './otherwise.js'
 import { PERIOD } from './rig.js'
 import { NS, type Transcript, told, watching } from './transcript.js'
 
 const DEG = Math.PI / 180
 const COUNT = (2 * Math.PI) / 131072
+const DEMO_PARK = new ReferenceDriver(DEMO).parkPose
 /** As a frame carries it: whole counts. */
 const whole = (q: number): number => Math.round(q / COUNT) * COUNT
 /** Standing at its place before it is led. */
@@ -258,6 +263,79 @@ describe('setpoints watch, what the command asks', () => {
     const from = run.k
     run.cycles(600, { ...standing, setpoint: (j, k) => (j < 3 ? 0 : (k - from) * COUNT) })
     expect(findings).toEqual([])
+  })
+})
+
+describe('setpoints watch, the joints and the ramp of a stroke', () => {
+  const DIFFERENT = 'way asked for while one setpoint stood'
+  const ramp = (acceleration: number, jerk: number) =>
+    otherwise({ rig: (rig) => ({ ...rig, driver: { ...rig.driver, acceleration, jerk } }) })
+  const play = (driver: ReturnType<typeof otherwise> | undefined, orders: readonly Order[], lasts: number) =>
+    driven('setpoints', { orders, lasts, ...(driver ? { driver } : {}) })
+
+  it('is quiet on strokes of the reference driver, and on commands that come while it parks', () => {
+    const orders = [
+      { at: 0.5, surge: 0.45 },
+      { at: 6, surge: 0 },
+      { at: 9.1, surge: 0.5 },
+      { at: 14, surge: -0.3, yaw: 0.1 },
+      { at: 19, surge: 0 },
+      { at: 22.3, surge: 0.05, yaw: 0.05 },
+    ]
+    expect(told(play(undefined, orders, 30).findings)).toEqual([])
+  })
+
+  // Lifting ends and carrying begins at rest, and so do both: what comes just then finds setpoints that hardly move.
+  it.each([8.8, 9, 9.2, 9.4, 9.6, 9.8, 10, 10.2, 10.4, 10.6, 10.8, 11, 11.2])(
+    'a command at %f s waits till the blade is parked',
+    (at) => {
+      const orders = [
+        { at: 0.5, surge: 0.3 },
+        { at: 6, surge: 0 },
+        { at, surge: 0.5 },
+      ]
+      expect(told(play(undefined, orders, 14).findings)).toEqual([])
+    },
+  )
+
+  it.each([0, 3, 5])('finds a joint (%i of its arm) that is never led, after a whole stroke', (joint) => {
+    const { findings } = play(
+      otherwise({ hands: (out) => out.fill(DEMO_PARK[joint]!, joint, joint + 1) }),
+      [{ at: 0.5, surge: 0.3 }],
+      9,
+    )
+    const of = findings.filter((f) => f.quantity === DIFFERENT)
+    expect(of.map((f) => f.place)).toEqual([`port.${['swing', '', '', 'roll', '', 'feather'][joint]}`])
+    // 2.5 lengths of 0.6 m: half of the ramp's 0.95 s is lost.
+    expect(of[0]!.t / 1e9).toBeCloseTo(0.5 + 1.5 / 0.3 + 0.475, 1)
+  })
+
+  it('says nothing of a joint that an arm could spare', () => {
+    const spare = (text: string) =>
+      text.replace('constrained: [x, y, z, feather, lean, pitch]', 'constrained: [x, y, z, feather, lean]')
+    const { findings } = driven('setpoints', {
+      change: spare,
+      orders: [{ at: 0.5, surge: 0.3 }],
+      lasts: 9,
+      driver: (rig) => otherwise({ hands: (out) => out.fill(DEMO_PARK[3]!, 3, 4) })(rig),
+    })
+    expect(findings.filter((f) => f.quantity === DIFFERENT)).toEqual([])
+  })
+
+  it.each([
+    [0.4, 2, 0],
+    [0.5, 2.5, 0],
+    [0.8, 8, 0],
+    [4, 200, 2],
+  ])('a ramp of %f m/s2 and %f m/s3, where the rig has 0.4 and 2, makes %i findings', (a, j, count) => {
+    const { findings } = play(ramp(a, j), [{ at: 0.5, surge: 0.45 }], 4)
+    const of = findings.filter((f) => f.quantity === 'blade speed asked for on the ramp')
+    expect(of.length).toBe(count)
+    for (const f of of) {
+      expect(f.stop).toBe(null)
+      expect(f.value).toBeGreaterThan(f.limit)
+      expect(f.t / 1e9).toBeLessThan(0.5 + 0.45 / 0.4)
+    }
   })
 })
 
