@@ -4,7 +4,7 @@
  *
  * Phases are compared where blades go fast: `together` both pass the middle of the drive at once, and that of the recovery; `alternating` one
  * passes the one while the other passes the other. Astern a stroke runs backwards, and the marks are the same. Sides that are coupled
- * come into step within some strokes of a steady command; once there, they stay. With `free` sides no phase is asked for, but each has
+ * come into step within some strokes of a steady command, and are nearer to it after each of them; once there, they stay. With `free` sides no phase is asked for, but each has
  * the cadence of its own speed: the difference of the two is what one may gain on the other.
  *
  * A rig with one side only has nothing to compare. Of several arms at a side the first one counts.
@@ -22,6 +22,8 @@ const LEAST_STROKES = 2
 const LESSER = 0.25
 /** Marks a stroke, two of each side. So many in a row that are near enough are a stroke in step: single ones are passed on the way there. */
 const MARKS = 4
+/** Who is to be in step after so many strokes has come so much nearer on the way there, as a share of an even approach. */
+const NEARER = 0.5
 
 export class SidesWatch implements Watch {
   readonly kinds = ['feedback', 'sync', 'command', 'stage', 'stop'] as const
@@ -41,6 +43,8 @@ export class SidesWatch implements Watch {
   /** Marks since then that were compared, and how many of them in a row were near enough. */
   #marks = 0
   #near = 0
+  /** Share of a stroke by which they were out of step at the first of these marks. */
+  #atFirst = 0
   #sum = 0
   #worst = 0
   #judged = 0
@@ -159,7 +163,7 @@ export class SidesWatch implements Watch {
     const late = (here - there) / own.reference.time
     const ahead = (late - Math.round(late)) * (i === 0 ? -1 : 1)
     const off = Math.abs(ahead)
-    this.#marks++
+    if (this.#marks++ === 0) this.#atFirst = off
     this.#near = off <= settings.phase ? this.#near + 1 : 0
     if (this.#near === MARKS && !this.#inStep) {
       this.#inStep = true
@@ -171,9 +175,15 @@ export class SidesWatch implements Watch {
       this.#sum += ahead
       if (off > this.#worst) this.#worst = off
     }
-    const due = this.#inStep || this.#marks > MARKS * settings.strokes
+    const due = this.#inStep || this.#marks > MARKS * settings.strokes || !this.#comesNearer(off)
     if (off > settings.phase && due)
       this.#tell(1, () => outOfStep(settings.severity, ahead, settings.phase, this.#inStep), t)
+  }
+
+  /** Is there anything of an approach, once a whole stroke has been compared? @param off share of a stroke */
+  #comesNearer(off: number): boolean {
+    const strokes = (this.#marks - 1) / MARKS
+    return strokes < 1 || off < this.#atFirst * (1 - (NEARER * strokes) / this.#c.settings.strokes)
   }
 
   #gain(t: number): void {

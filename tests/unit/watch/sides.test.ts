@@ -179,3 +179,40 @@ describe('sides watch, on sides that are not as the rig has them', () => {
     expect(play({ driver: apart(fast, asTold), change: watched('drift: "10 %"') }).findings).toEqual([])
   })
 })
+
+describe('sides watch, on coupled sides that do not come into step', () => {
+  const behind = (share: number) => {
+    const periods = Math.round((share * 3.9) / 0.005)
+    return play({
+      change: coupled('together'),
+      driver: apart(
+        under((command, k) => (k < 100 + periods ? { surge: 0, yaw: 0 } : command), { sides: 'free' }),
+        under((command) => command, { sides: 'free' }),
+      ),
+    })
+  }
+
+  it('tells a side that stays a fifth of a stroke behind once a whole stroke has been compared', () => {
+    const { findings } = behind(0.2)
+    expect(told(findings)).toEqual(['failure  phase between the sides'])
+    expect(findings[0]!.value).toBeCloseTo(0.2, 1)
+    // Two strokes of 3.9 s, and the ramp, instead of the eight in which sides must have come into step.
+    expect(findings[0]!.t / 1e9).toBeLessThan(0.5 + 2 * 3.9 + 1.5)
+    expect(findings[0]!.says).toContain('did not come into step')
+  })
+
+  it('bears one that is within the limit', () => {
+    expect(behind(0.04).findings).toEqual([])
+  })
+
+  it('tells sides that drift apart so fast that they are never in step', () => {
+    const { findings } = play({
+      change: coupled('together'),
+      driver: apart(
+        under(({ surge, yaw }) => ({ surge: 1.1 * surge, yaw }), { sides: 'free' }),
+        under((c) => c, { sides: 'free' }),
+      ),
+    })
+    expect(told(findings)).toEqual(['failure  phase between the sides'])
+  })
+})
