@@ -6,13 +6,16 @@
  * Over the whole run, as lines: frequencies that stand out of the floor around them by a ratio, are larger than a step of the encoder, and
  * are no harmonic of the strokes. A line within the mount's margin of its own frequency, or of a vibration that the rig states, is said to be so.
  *
+ * Setpoints that tremble themselves are told apart (setpoint-tremble.ts), within some seconds: as the bench's driver gave them, or, where
+ * the driver has the buses, as they went out.
+ *
  * A vibration at a harmonic of a stroke cannot be told from the stroke by its frequency: the bands hold it still. What swings with the
  * setpoint has no part in the residual: smoothness looks at that. Above half the control rate nothing can be seen, and what is there
  * shows at a wrong, lower frequency.
  */
 import type { Nanos } from '../clock.js'
 import type { Figure, Finding, Stage } from '../files/event.js'
-import type { MountSettings } from '../files/rig.js'
+import type { Joint, MountSettings } from '../files/rig.js'
 import { ownFrequency } from '../motion/mount.js'
 import { type SpectralLine, spectralLines } from '../motion/spectral-lines.js'
 import { Welch } from '../motion/welch.js'
@@ -20,6 +23,7 @@ import { showQuantity } from '../units.js'
 import { Alarm } from './alarm.js'
 import { LagLearner } from './lag.js'
 import { positionNoise } from './noise.js'
+import { SetpointTremble } from './setpoint-tremble.js'
 import { Setpoints } from './setpoints.js'
 import type { WatchSettings } from './settings.js'
 import { StrokeRates } from './stroke-rates.js'
@@ -35,6 +39,11 @@ const HARMONICS = 20
 const NEAR = 1.5
 /** Lines of one joint that are told, the strongest first. */
 const MOST_LINES = 3
+/** Alarms of a joint: bands, and its setpoints. */
+const PLACES = 4
+const ASKED = 3
+/** rad: ticks carry setpoints rounded to it */
+const TICK_STEP = 1e-6
 
 interface Trembled {
   readonly joint: number
@@ -53,10 +62,11 @@ interface Trembling {
   /** Samples that are left out, so that the segments of all joints do not end in one tick. */
   skip: number
   readonly bands: readonly ShakenBand[]
+  readonly asked: SetpointTremble
 }
 
 export class VibrationWatch implements Watch {
-  readonly kinds = ['setpoint', 'feedback', 'arms', 'standstill', 'stage', 'stop'] as const
+  readonly kinds = ['setpoint', 'tick', 'feedback', 'arms', 'standstill', 'stage', 'stop'] as const
   readonly #c: WatchContext<WatchSettings['vibration']>
   readonly #setpoints: Setpoints
   readonly #joints: readonly Trembling[]
@@ -73,6 +83,8 @@ export class VibrationWatch implements Watch {
   #worst: Trembled | null = null
   #on = false
   #playing = false
+  /** The bench's driver gives setpoints: they are looked at before they are rounded for the wire. */
+  #given = false
   #t: Nanos = 0
 
   constructor(context: WatchContext<WatchSettings['vibration']>, lag: WatchSettings['tracking']['lag']) {
@@ -92,16 +104,18 @@ export class VibrationWatch implements Watch {
         index: -2,
         skip: joint.index,
         bands: bandsOf(settings, rate, rate / samples, noise, joint.limits.acceleration),
+        asked: askedOf(joint, settings, rate),
       }
     })
     this.#rates = rig.arms.map((arm) => new StrokeRates(rig, arm))
     this.#place = Int32Array.from(rig.joints, (j) => rig.arms[j.arm]!.joints.indexOf(j.index))
-    this.#alarm = new Alarm(3 * rig.joints.length)
+    this.#alarm = new Alarm(PLACES * rig.joints.length)
   }
 
   see(o: Observation): void {
     if (o.kind === 'feedback') this.#feedback(o.joint, o.index, o.position, o.t)
-    else if (o.kind === 'setpoint') this.#setpoints.put(o.joint, o.index, o.position)
+    else if (o.kind === 'setpoint') this.#setpoint(o.joint, o.index, o.position, o.t)
+    else if (o.kind === 'tick') this.#tick(o.k, o.setpoints, o.t)
     else if (o.kind === 'arms') this.#elsewhere = true
     // Simulated arms in another process that stood still in time: one leap of theirs would look like a tremble.
     else if (o.kind === 'standstill') this.#begin()
@@ -123,8 +137,12 @@ export class VibrationWatch implements Watch {
 
   figures(): Figure[] {
     return this.#c.rig.joints.flatMap(({ name: place, index: j }): Figure[] => {
-      const { welch, bands } = this.#joints[j]!
-      if (welch.segments === 0) return []
+      const { welch, bands, asked } = this.#joints[j]!
+      const own: Figure[] =
+        asked.most > 0
+          ? [{ place, name: ASKED_NAME, value: asked.most, unit: 'rad/s2', limit: asked.warning }]
+          : []
+      if (welch.segments === 0) return own
       const lines = this.#lines(j)
       const strongest = lines[0]
       return [
@@ -132,6 +150,7 @@ export class VibrationWatch implements Watch {
           const name = `vibration, ${band.name}, RMS`
           return { place, name, value: band.most, unit: 'rad/s2', limit: band.limit }
         }),
+        ...own,
         { place, name: 'vibration lines', value: lines.length, unit: 'count', limit: null },
         ...(strongest
           ? ([
@@ -155,7 +174,33 @@ export class VibrationWatch implements Watch {
     })
   }
 
+  #setpoint(j: number, index: number, position: number, t: Nanos): void {
+    this.#setpoints.put(j, index, position)
+    if (this.#playing && !this.#given) this.#asked(j, index, position, t)
+  }
+
+  #tick(k: number, setpoints: readonly number[] | null, t: Nanos): void {
+    if (setpoints === null || !this.#playing) return
+    if (!this.#given) {
+      this.#given = true
+      for (const { asked } of this.#joints) {
+        asked.breaks()
+        asked.roundedTo(TICK_STEP)
+      }
+    }
+    for (let j = 0; j < setpoints.length; j++) this.#asked(j, k, setpoints[j]!, t)
+  }
+
+  #asked(j: number, index: number, position: number, t: Nanos): void {
+    const { asked } = this.#joints[j]!
+    if (!asked.put(index, position)) return
+    const { now, warning, limit } = asked
+    const level = now > limit ? 2 : now > warning ? 1 : 0
+    if (this.#alarm.rises(PLACES * j + ASKED, level, t)) this.#tellAsked(j, level === 2, t)
+  }
+
   #enter(stage: Stage): void {
+    if ((stage === 'play') !== this.#playing) for (const { asked } of this.#joints) asked.breaks()
     this.#playing = stage === 'play'
     if (isOperation(stage)) this.#on = true
     else this.#leave()
@@ -194,7 +239,7 @@ export class VibrationWatch implements Watch {
       const rms = band.see(welch.latest)
       if (this.#elsewhere) this.#compare({ joint: j, band, rms, t })
       const level = this.#elsewhere ? 0 : rms > band.limit ? 2 : rms > band.warning ? 1 : 0
-      if (this.#alarm.rises(3 * j + b, level, t)) this.#tellBand(j, band, rms, level === 2, t)
+      if (this.#alarm.rises(PLACES * j + b, level, t)) this.#tellBand(j, band, rms, level === 2, t)
     })
   }
 
@@ -262,6 +307,24 @@ export class VibrationWatch implements Watch {
     })
   }
 
+  #tellAsked(j: number, hard: boolean, t: Nanos): void {
+    const { rig, settings } = this.#c
+    const { now, warning, limit } = this.#joints[j]!.asked
+    this.#c.report({
+      severity: hard ? 'failure' : 'warning',
+      place: rig.joints[j]!.name,
+      t,
+      quantity: ASKED_NAME,
+      value: now,
+      limit: hard ? limit : warning,
+      unit: 'rad/s2',
+      says: `The setpoints of this joint trembled, faster than ${showQuantity(settings.bands.middle, 'Hz')}, where no stroke has any motion.`,
+      why: 'The joint is shaken by its own driver: gear and mount wear, and the torque that it takes is not there for the stroke.',
+      look: 'Look for noise or a coarse step in what the driver calculates with, for values that come twice, and for a loop of its own that swings.',
+      stop: hard ? rig.stop.category : null,
+    })
+  }
+
   #tellLine(j: number, line: SpectralLine): void {
     const { rig } = this.#c
     const beside = rig.mount && nearMount(rig.mount, line.frequency)
@@ -282,6 +345,15 @@ export class VibrationWatch implements Watch {
       stop: null,
     })
   }
+}
+
+const ASKED_NAME = 'tremble of setpoints, RMS'
+
+function askedOf(joint: Joint, settings: WatchSettings['vibration'], rate: number): SetpointTremble {
+  const { wire, limits, index } = joint
+  const asked = new SetpointTremble(rate, settings.bands.middle, settings, limits.acceleration, index)
+  asked.roundedTo(1 / (wire.protocol === 'frames' ? wire.setpoint.countsPerRadian : wire.countsPerRadian))
+  return asked
 }
 
 function nearMount(mount: MountSettings, frequency: number): Pick<Finding, 'says' | 'look'> | null {

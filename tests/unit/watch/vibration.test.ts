@@ -3,6 +3,8 @@ import { describe, expect, it } from 'vitest'
 import type { MountSettings } from '../../../src/files/rig.js'
 import { ownFrequency } from '../../../src/motion/mount.js'
 import { randomStream } from '../../../src/random.js'
+import { needs } from '../../setup/needs.js'
+import { python } from '../../setup/python.js'
 import { PERIOD, type RigChanges } from './rig.js'
 import { told, watching } from './transcript.js'
 
@@ -139,7 +141,7 @@ describe('vibration watch', () => {
       feedback: (j, k) => (j === 1 ? trembles(k - 4) : 0),
     })
     seen.watch.close()
-    expect(seen.findings).toEqual([])
+    expect(told(seen.findings)).toEqual(['failure port.pitch tremble of setpoints, RMS'])
     expect(seen.figure('port.pitch', 'vibration, 10 to 30 Hz, RMS')).toBeLessThan(1e-3)
   })
 
@@ -188,5 +190,82 @@ describe('vibration watch', () => {
     seen.run.stage('play').stop()
     seen.run.cycles(2000, { setpoint: () => 0, feedback: (_, k) => swing(20, 0.01)(k * PERIOD) })
     expect(seen.findings).toEqual([])
+  })
+})
+
+describe('vibration watch, setpoints that tremble themselves', () => {
+  const QUANTITY = 'tremble of setpoints, RMS'
+  /** rad, the sound setpoint and what is added, of port.pitch; as the bench's driver gives it, or as it goes out on the wire in counts */
+  function given(added: (k: number) => number, where: 'tick' | 'wire', seconds = 12) {
+    const seen = watching('vibration')
+    const whole = (q: number): number => Math.round(q / COUNT) * COUNT
+    seen.run.stage('play')
+    for (let k = 0; k * PERIOD < seconds; k++) {
+      const at = (j: number): number => asked(j, k * PERIOD) + (j === 1 ? added(k) : 0)
+      seen.run.cycles(1, {
+        setpoint: (j) => whole(at(j)),
+        feedback: (j) => asked(j, k * PERIOD),
+        ...(where === 'tick' ? { given: at } : {}),
+      })
+    }
+    return { ...seen, found: seen.findings.filter((f) => f.quantity === QUANTITY) }
+  }
+  const humming = (frequency: number, rms: number) => (k: number) =>
+    swing(frequency, shaking(frequency, rms))(k * PERIOD)
+
+  it.each(['tick', 'wire'] as const)('is quiet on strokes, rounded as they come: %s', (where) => {
+    const { found, figure } = given(() => 0, where, 20)
+    expect(found).toEqual([])
+    if (where === 'wire') {
+      // Rounding of variance count^2/12: second differences, (2 sin)^4, of 10 Hz and more are nearly all of sqrt(6).
+      const floor = (COUNT / Math.sqrt(12)) * (Math.sqrt(6) / PERIOD ** 2)
+      expect(figure('port.pitch', QUANTITY) / floor).toBeGreaterThan(0.8)
+      expect(figure('port.pitch', QUANTITY) / floor).toBeLessThan(1.05)
+    } else expect(figure('port.pitch', QUANTITY)).toBeLessThan(0.01 * LIMIT)
+  })
+
+  it.each(['tick', 'wire'] as const)(
+    'warns within four seconds of a hum of a tenth of the limit: %s',
+    (where) => {
+      const { found } = given(humming(25, 0.1 * LIMIT), where)
+      expect(found.map((f) => [f.place, f.severity, f.stop])).toEqual([['port.pitch', 'warning', null]])
+      // Second differences of a line are (sin x / x)^2 of its acceleration, x = pi f T.
+      const x = Math.PI * 25 * PERIOD
+      const rms = 0.1 * LIMIT * (Math.sin(x) / x) ** 2
+      const rounding = where === 'wire' ? (COUNT / Math.sqrt(12)) * (Math.sqrt(6) / PERIOD ** 2) : 0
+      expect(found[0]!.value / Math.hypot(rms, rounding)).toBeCloseTo(1, 1)
+      expect(found[0]!.t / 1e9).toBeLessThan(4)
+    },
+  )
+
+  it('stops arms whose driver shakes them beyond the limit', () => {
+    const { found } = given(humming(20, 0.35 * LIMIT), 'tick')
+    expect(found[0]).toMatchObject({ severity: 'failure', stop: 1, place: 'port.pitch' })
+  })
+
+  it('bears a hum of a fiftieth, one below 10 Hz, and a single leap', () => {
+    expect(given(humming(25, 0.02 * LIMIT), 'tick').found).toEqual([])
+    expect(given(humming(7, 0.2 * LIMIT), 'tick').found).toEqual([])
+    expect(given((k) => (k >= 1000 ? 0.01 : 0), 'tick').found).toEqual([])
+  })
+
+  it.skipIf(!needs('python3-scipy'))('RMS of noise: scipy.signal.welch of the second differences', () => {
+    const random = randomStream(11, 'setpoints')
+    const noise = Array.from({ length: 2400 }, () => 1e-4 * random.normal())
+    const { figure } = given((k) => noise[k] ?? 0, 'tick')
+    const script = `
+import json, sys
+import numpy as np
+from scipy.signal import welch
+x = np.array(json.load(sys.stdin))
+a = np.diff(x, 2) * 200**2
+rms = []
+# One joint's windows begin one sample later for each joint before it.
+for i in range(1, len(a) - 256 + 1, 128):
+    f, p = welch(a[i:i+256], fs=200, nperseg=256)
+    rms.append(np.sqrt(np.sum(p[f >= 10]) * (f[1] - f[0])))
+json.dump(max(min(rms[i:i+3]) for i in range(len(rms) - 2)), sys.stdout)`
+    const strokes = noise.map((x, k) => Number((asked(1, k * PERIOD) + x).toPrecision(15)))
+    expect(figure('port.pitch', QUANTITY)).toBeCloseTo(python<number>(script, strokes), 6)
   })
 })
