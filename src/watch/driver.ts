@@ -5,6 +5,8 @@
  * Latency is exact where answers carry the count of their command. A new command counts as acted on with the first answer to it,
  * or to a later one, that changes a setpoint: from rest that is when the driver begins to move. All from events, so that a judge
  * finds what the run found.
+ *
+ * An arm at rest that is asked to move and does not (first-motion.ts) is told, whoever drives.
  */
 import type { Nanos } from '../clock.js'
 import type { Figure } from '../files/event.js'
@@ -12,6 +14,8 @@ import type { Rig } from '../files/rig.js'
 import type { Scenario } from '../files/scenario.js'
 import { parkTimes } from '../motion/blade.js'
 import { showQuantity } from '../units.js'
+import { Alarm } from './alarm.js'
+import { FirstMotion } from './first-motion.js'
 import { Histogram } from './histogram.js'
 import type { WatchSettings } from './settings.js'
 import type { Observation, Watch, WatchContext } from './watch.js'
@@ -25,9 +29,18 @@ const REST_MARGIN = 1
 
 export class DriverWatch implements Watch {
   readonly kinds: Watch['kinds']
-  /** There is a driver under test, or commands ceased. */
+  /** There is a driver under test, or commands ceased, or it was late. */
   seen: boolean
   readonly #c: WatchContext<WatchSettings['driver']>
+  readonly #ownsBus: boolean
+  /** Whether it comes to rest without commands is of interest. */
+  readonly #ceases: boolean
+  readonly #arms: readonly FirstMotion[]
+  readonly #armOf: Int32Array
+  /** s */
+  readonly #react: number
+  readonly #alarm: Alarm
+  #playing = false
   readonly #asked = new Float64Array(KEPT)
   readonly #answer = new Histogram()
   readonly #firstChange = new Histogram()
@@ -60,9 +73,16 @@ export class DriverWatch implements Watch {
     const { link } = rig.driver
     this.seen = link !== null
     const ceases = scenario.commands.some((c) => c.ceases)
-    const setpoints = link?.ownsBus ? 'setpoint' : 'tick'
-    // Nothing is to be seen of the reference driver while commands go on.
-    this.kinds = link || ceases ? ['asked', 'answered', 'command', 'withheld', 'stage', setpoints] : []
+    this.#ownsBus = link?.ownsBus ?? false
+    const setpoints: Watch['kinds'] = this.#ownsBus ? ['setpoint', 'tick'] : ['tick']
+    const told: Watch['kinds'] = ['command', 'withheld', 'stage', 'stop', ...setpoints]
+    // The reference driver answers nothing.
+    this.kinds = link ? ['asked', 'answered', ...told] : told
+    this.#ceases = link !== null || ceases
+    this.#arms = rig.arms.map((arm) => new FirstMotion(rig, arm))
+    this.#armOf = Int32Array.from(rig.joints, (j) => j.arm)
+    this.#react = context.settings.react + (link?.answer ?? 0)
+    this.#alarm = new Alarm(rig.arms.length)
     this.#setpoints = new Float64Array(rig.joints.length).fill(Number.NaN)
     this.#still = rig.stop.still.speed * rig.control.period
     this.#within = link?.rest ?? restOf(rig, scenario)
@@ -86,19 +106,28 @@ export class DriverWatch implements Watch {
       case 'command':
         this.#isNew = true
         this.#atRest = o.t - this.#movedAt > AT_REST
+        for (const arm of this.#arms) arm.command(o.surge, o.yaw)
         return
       case 'withheld':
         this.seen = true
+        // It is to come to rest, and may take its time when commands come again.
+        for (const arm of this.#arms) arm.reset()
         this.#withheldAt = o.begins ? o.t : -1
         this.#movedAt = o.t
         this.#told = false
         return
+      case 'stop':
+        this.#playing = false
+        return
       case 'stage':
+        this.#playing = o.stage === 'play'
+        for (const arm of this.#arms) arm.reset()
         // Between two starts nothing is asked for, and nothing is answered.
         if (o.stage !== 'park') this.#forget()
         return
       case 'tick':
-        if (o.setpoints) this.#follow(o.t, o.setpoints)
+        if (o.setpoints && !this.#ownsBus) this.#follow(o.t, o.setpoints)
+        if (this.#playing) this.#awaitMotion(o.t)
         return
       case 'setpoint':
         if (this.#moves(o.joint, o.position)) {
@@ -120,6 +149,11 @@ export class DriverWatch implements Watch {
       ...spread('command to its answer', this.#answer, link?.answer ?? null),
       ...spread('command to first setpoint change', this.#firstChange, null),
     )
+    if (this.seen) {
+      const most = Math.max(...this.#arms.map((arm) => arm.most))
+      const name = "first motion behind the rig's ramp, greatest"
+      figures.push({ place: '', name, value: most, unit: 's', limit: this.#react })
+    }
     if (this.#answer.count > 0) {
       figures.push(
         ...spread('age of the command acted on', this.#age, null),
@@ -168,11 +202,33 @@ export class DriverWatch implements Watch {
   #moves(joint: number, position: number): boolean {
     const way = Math.abs(position - this.#setpoints[joint]!)
     this.#setpoints[joint] = position
+    if (way > this.#still) this.#arms[this.#armOf[joint]!]!.moves()
     return way > this.#still
   }
 
+  #awaitMotion(t: Nanos): void {
+    this.#arms.forEach((arm, i) => {
+      arm.tick()
+      if (!this.#alarm.rises(i, arm.late > this.#react ? 2 : 0, t)) return
+      this.seen = true
+      this.#c.report({
+        place: this.#c.rig.arms[i]!.name,
+        severity: 'failure',
+        t,
+        quantity: 'command to first motion',
+        value: arm.late,
+        limit: this.#react,
+        unit: 's',
+        says: 'The arm was at rest, was asked to move, and its setpoints stood still.',
+        why: 'Who steers by hand overshoots when the craft answers late, and a command to evade comes too late.',
+        look: 'Look how long a command lies in queues and filters of the driver and on the way to it, and at the period of its loop.',
+        stop: null,
+      })
+    })
+  }
+
   #judgeRest(t: Nanos): void {
-    if (this.#withheldAt < 0) return
+    if (!this.#ceases || this.#withheldAt < 0) return
     const rest = (this.#movedAt - this.#withheldAt) / 1e9
     this.#rest = Math.max(this.#rest, rest)
     if (rest <= this.#within || this.#told) return

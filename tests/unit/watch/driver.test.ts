@@ -1,11 +1,16 @@
 /** What the watch makes of a driver's answers: times written by hand, quantiles by nearest rank. */
-import { expect, it } from 'vitest'
+import { describe, expect, it } from 'vitest'
 import type { DriverSettings } from '../../../src/files/driver.js'
 import type { Figure } from '../../../src/files/event.js'
+import type { Command } from '../../../src/files/scenario.js'
 import { DriverWatch } from '../../../src/watch/driver.js'
 import { HISTOGRAM_RESOLUTION } from '../../../src/watch/histogram.js'
 import type { Observation } from '../../../src/watch/watch.js'
+import { change } from '../../setup/runs.js'
+import { driven, type Order } from './driven.js'
+import { otherwise } from './otherwise.js'
 import { rig, scenario } from './rig.js'
+import { told } from './transcript.js'
 
 const MS = 1e6
 const COMMANDS = [
@@ -21,7 +26,7 @@ function watching(link: Partial<NonNullable<DriverSettings['link']>> | null, com
   const watch = new DriverWatch({
     rig: { ...base, driver: { ...base.driver, link: full } },
     scenario: scenario({ commands }),
-    settings: {},
+    settings: { react: 0.25 },
     report: (f) => findings.push(f),
   })
   const see = (o: Observation) => {
@@ -41,11 +46,82 @@ const tick = (t: number, q: number | null): Observation => ({
   setpoints: q === null ? null : [q, 0, 0, 0, 0, 0],
 })
 
-it('looks at nothing while the reference driver has its commands', () => {
+it('shows nothing of the reference driver while it has its commands and heeds them', () => {
   const { watch } = watching(null, COMMANDS.slice(0, 1))
-  expect(watch.kinds).toEqual([])
   expect(watch.seen).toBe(false)
   expect(watch.figures()).toEqual([])
+})
+
+describe('from rest to the first motion', () => {
+  const order = [{ at: 1, surge: 0.3 }]
+  /** s by which commands, or setpoints, come late */
+  const late = (s: number, what: 'commands' | 'setpoints', orders: readonly Order[] = order, lasts = 4) => {
+    const periods = Math.round(s / 0.005)
+    const commands: Command[] = Array.from({ length: periods }, () => ({ surge: 0, yaw: 0 }))
+    const places: Float64Array[] = []
+    const driver =
+      what === 'commands'
+        ? otherwise({
+            hears: (command) => {
+              commands.push(command)
+              return commands.shift()!
+            },
+          })
+        : otherwise({
+            hands: (out) => {
+              places.push(out.slice())
+              out.set(places[Math.max(0, places.length - 1 - periods)]!)
+            },
+          })
+    return driven('driver', { orders, lasts, driver })
+  }
+
+  it.each(['commands', 'setpoints'] as const)(
+    '%s that are late by 400 ms are told, by 200 ms not',
+    (what) => {
+      const { findings } = late(0.4, what)
+      expect(told(findings)).toEqual([
+        'failure port command to first motion',
+        'failure starboard command to first motion',
+      ])
+      // 2 m/s3 make a joint's 0.0105 rad/s, on a metre, in 0.102 s: from there 250 ms.
+      expect(findings[0]!.t / 1e9).toBeCloseTo(1 + 0.102 + 0.25, 1)
+      expect(findings[0]).toMatchObject({ limit: 0.25, unit: 's', stop: null })
+      expect(late(0.2, what).findings).toEqual([])
+    },
+  )
+
+  it('the sound driver is not behind at all, from the park place and after parking', () => {
+    const orders = [
+      { at: 0.5, surge: 0.3 },
+      { at: 5, surge: 0 },
+      { at: 6.2, surge: -0.2 },
+      { at: 9, surge: 0 },
+      ...[12, 12.5, 13, 13.5].flatMap((at) => [
+        { at, surge: 0.3, yaw: 0.1 },
+        { at: at + 0.25, surge: 0 },
+      ]),
+      { at: 20, surge: 0.1, yaw: 0.1 },
+    ]
+    expect(driven('driver', { orders, lasts: 24 }).findings).toEqual([])
+  })
+
+  it('a slow ramp of the command is no delay', () => {
+    const orders = Array.from({ length: 60 }, (_, i) => ({ at: 1 + 0.05 * i, surge: 0.002 * i }))
+    expect(late(0.1, 'commands', orders, 5).findings).toEqual([])
+  })
+
+  it('takes its limit from the rig', () => {
+    const patient = (text: string) => change(text, 'watch: {}', 'watch: { driver: { react: "500 ms" } }')
+    const commands: Command[] = Array.from({ length: 60 }, () => ({ surge: 0, yaw: 0 }))
+    const driver = otherwise({
+      hears: (command) => {
+        commands.push(command)
+        return commands.shift()!
+      },
+    })
+    expect(driven('driver', { orders: order, lasts: 4, driver, change: patient }).findings).toEqual([])
+  })
 })
 
 it('has latency by the count that comes back, the age of what is acted on, rate and its spread', () => {
