@@ -37,6 +37,8 @@ export class DriverWatch implements Watch {
   readonly #ceases: boolean
   readonly #arms: readonly FirstMotion[]
   readonly #armOf: Int32Array
+  /** rad, [joint] the last that went out */
+  readonly #sent: Float64Array
   /** s */
   readonly #react: number
   readonly #alarm: Alarm
@@ -74,12 +76,12 @@ export class DriverWatch implements Watch {
     this.seen = link !== null
     const ceases = scenario.commands.some((c) => c.ceases)
     this.#ownsBus = link?.ownsBus ?? false
-    const setpoints: Watch['kinds'] = this.#ownsBus ? ['setpoint', 'tick'] : ['tick']
-    const told: Watch['kinds'] = ['command', 'withheld', 'stage', 'stop', ...setpoints]
+    const told: Watch['kinds'] = ['command', 'withheld', 'stage', 'stop', 'setpoint', 'tick']
     // The reference driver answers nothing.
     this.kinds = link ? ['asked', 'answered', ...told] : told
     this.#ceases = link !== null || ceases
     this.#arms = rig.arms.map((arm) => new FirstMotion(rig, arm))
+    this.#sent = new Float64Array(rig.joints.length).fill(Number.NaN)
     this.#armOf = Int32Array.from(rig.joints, (j) => j.arm)
     this.#react = context.settings.react + (link?.answer ?? 0)
     this.#alarm = new Alarm(rig.arms.length)
@@ -130,6 +132,9 @@ export class DriverWatch implements Watch {
         if (this.#playing) this.#awaitMotion(o.t)
         return
       case 'setpoint':
+        if (o.position !== this.#sent[o.joint]!) this.#arms[this.#armOf[o.joint]!]!.moves()
+        this.#sent[o.joint] = o.position
+        if (!this.#ownsBus) return
         if (this.#moves(o.joint, o.position)) {
           this.#movedAt = o.t
           // Without a count only a change from rest tells on what it acts.
@@ -202,7 +207,6 @@ export class DriverWatch implements Watch {
   #moves(joint: number, position: number): boolean {
     const way = Math.abs(position - this.#setpoints[joint]!)
     this.#setpoints[joint] = position
-    if (way > this.#still) this.#arms[this.#armOf[joint]!]!.moves()
     return way > this.#still
   }
 

@@ -1,13 +1,13 @@
 /**
- * How long an arm at rest waits before its setpoints move, once its side is asked to: from when a driver that keeps the rig's acceleration
+ * How long an arm at rest waits before its setpoints change, once its side is asked to: from when a driver that keeps the rig's acceleration
  * and jerk would move its blade visibly, so that a slow start is no delay.
  *
- * At rest: no setpoint of the arm has moved for a while. A driver that is just parking its blade is not, and may end that first.
+ * At rest: no setpoint of the arm has changed for a while. A driver that is just parking its blade is not, and may end that first.
  */
 import type { Arm, Rig } from '../files/rig.js'
 import { SideDemand } from './side-demand.js'
 
-/** s without a setpoint that moves */
+/** s without another setpoint */
 const AT_REST = 0.2
 /** m, a blade's distance from its joints: joints that are still leave it slower than this times their speed. About an arm's length. */
 const LEVER = 1
@@ -48,7 +48,7 @@ export class FirstMotion {
     if (!this.#waits) this.late = 0
   }
 
-  /** A setpoint of the arm has moved faster than a joint that is still. */
+  /** A setpoint of the arm is another than before. */
   moves(): void {
     this.#moved = true
   }

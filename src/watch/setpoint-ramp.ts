@@ -12,6 +12,8 @@ import { Chain } from '../motion/chain.js'
 import { SideDemand } from './side-demand.js'
 
 const MEAN = 10
+/** m/s: slower is rest */
+const AT_REST = 0.005
 /** Phases of the recovery that are looked at for its greatest speed. */
 const PLACES = 100
 
@@ -28,6 +30,8 @@ export class SetpointRamp {
   /** m per unit of phase, greatest on the recovery */
   readonly #steepest: number
   #ticks = 0
+  /** m/s, of the last tick */
+  #now = 0
   #setsOff = false
 
   constructor(rig: Rig, arm: Arm) {
@@ -56,13 +60,17 @@ export class SetpointRamp {
   reset(): void {
     this.#demand.rest()
     this.#ticks = 0
+    this.#now = 0
     this.#setsOff = false
     this.speed = this.most = 0
   }
 
   command(surge: number, yaw: number): void {
+    const { wanted } = this.#demand
     this.#demand.command(surge, yaw)
-    this.#setsOff = this.#demand.fromPark
+    // Who moves already does not set off.
+    if (wanted === 0) this.#setsOff = this.#now < AT_REST
+    if (!this.#demand.fromPark) this.#setsOff = false
   }
 
   /** A setpoint of the arm. @param place of its joint @param position rad */
@@ -80,11 +88,12 @@ export class SetpointRamp {
     const x = this.#chain.blade[9]!
     const before = this.#x[slot]!
     this.#x[slot] = x
+    this.#now = this.#ticks <= MEAN ? 0 : Math.abs(x - before) / (MEAN * this.#period)
     if (!this.#setsOff || this.#ticks <= MEAN) {
       this.speed = this.most = 0
       return
     }
-    this.speed = Math.abs(x - before) / (MEAN * this.#period)
+    this.speed = this.#now
     const full = Math.abs(demand.possible) / demand.reach
     this.most = Math.max(full, this.#steepest * recoveryRate(full, this.#cadence))
   }

@@ -247,6 +247,8 @@ export class StrokeWatch implements Watch {
       if (demand.agreed === 0 || demand.steady < this.#c.settings.settle) {
         arm.waited = 0
         arm.period = 0
+        // A stroke that changes its length dips elsewhere: whether the blade is on its way back is not known.
+        if (this.#coupled) meter.heading = 0
       } else {
         meter.reach(demand.reach)
         arm.waited += this.#c.rig.control.period

@@ -9,6 +9,10 @@ export const JAVASCRIPT = ['node', path('scenarios/drivers/strokes.mjs')]
 export const PYTHON = ['python3', path('scenarios/drivers/strokes.py')]
 export const broken = (how: string): string[] => ['node', path('tests/system/drivers/broken.mjs'), how]
 
+/** The examples' stroke is an oval, without feathering: as far off the rig's as this. */
+const OVAL =
+  'stroke: { length: "10 %", cadence: "100 %", ratio: "100 %", depth: "40 %", clearance: "30 %", angle: "60 deg" }'
+
 /** @param more lines of the driver's section */
 export function rigWith(run: readonly string[], more: readonly string[] = [], rig = DEMO_RIG): string {
   return rigBy(['kind: process', `run: ${JSON.stringify(run)}`, ...more], rig)
@@ -16,8 +20,9 @@ export function rigWith(run: readonly string[], more: readonly string[] = [], ri
 
 /** @param lines of the driver's section */
 export function rigBy(lines: readonly string[], rig = DEMO_RIG): string {
+  const oval = change(rig, /^watch:( \{\}.*)?$/m, `watch:\n  ${OVAL}`)
   // As it stands: a dollar sign in a replacement would mean something.
-  return change(rig, '  kind: reference\n', () => lines.map((line) => `  ${line}\n`).join(''))
+  return change(oval, '  kind: reference\n', () => lines.map((line) => `  ${line}\n`).join(''))
 }
 
 /** A process that has died and that nobody has cleared away is there no more (proc(5)). */

@@ -15,9 +15,9 @@ const rig = rigOf({
   limits: { speed: 100, acceleration: 1e5 },
   watch: {
     smoothness: { joint: anyhow, blade: anyhow },
-    // What is told on paper is done at once, to the last count, and the blades wait before each stroke.
+    // What is told on paper is done at once, to the last count, and the blades wait before each stroke; one joint has no part in it.
     feedback: { echo: 1000, leap: 100 },
-    setpoints: { still: '10 m', rise: '0.01 ms', silent: '10 s' },
+    setpoints: { still: '10 m', rise: '0.01 ms', silent: '10 s', idle: 1000 },
   },
 })
 const LIFT = 1.2

@@ -34,6 +34,9 @@ const ANY_STROKE: WatchInput = {
     wait: 100,
   },
   sides: { phase: '50 %', drift: '100 %' },
+  // Nor do they begin when the command comes, or use all joints.
+  driver: { react: '10 s' },
+  setpoints: { idle: 1000 },
 }
 
 function settings(input: WatchInput = {}): WatchSettings {

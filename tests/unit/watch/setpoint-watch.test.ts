@@ -322,6 +322,17 @@ describe('setpoints watch, the joints and the ramp of a stroke', () => {
     expect(findings.filter((f) => f.quantity === DIFFERENT)).toEqual([])
   })
 
+  it('an arm that moves before it is asked to does not set off', () => {
+    // 0.067 rad/s of the swing joint, on about a metre; 0.03 m/s are permitted on top of the ramp.
+    const wanders = otherwise({
+      hands: (out, k) => {
+        out[0] = out[0]! + 0.2 * (1 - Math.cos((k * PERIOD) / 3))
+      },
+    })
+    const { findings } = play(wanders, [{ at: 2, surge: 0.1 }], 3)
+    expect(findings.filter((f) => f.quantity === 'blade speed asked for on the ramp')).toEqual([])
+  })
+
   it.each([
     [0.4, 2, 0],
     [0.5, 2.5, 0],

@@ -49,6 +49,20 @@ describe('stroke watch, on strokes as the rig has them', () => {
     }
   })
 
+  it('is quiet while coupled sides shorten a stroke that is on its way back', () => {
+    // Two blades against each other, then one much faster than the other, in a ramp that begins on the recovery of starboard.
+    const ramp = Array.from({ length: 28 }, (_, i) => {
+      const share = Math.min(1, i / 27)
+      return { at: 8.06 + 0.02 * i, surge: 0.013 - 0.1175 * share, yaw: 0.309 + 0.0095 * share }
+    })
+    const { findings } = play({
+      change: (text) => change(text, 'sides: free', 'sides: together'),
+      orders: [{ at: 0.63, surge: 0.013, yaw: 0.309 }, ...ramp],
+      lasts: 18,
+    })
+    expect(told(findings)).toEqual([])
+  })
+
   it('is quiet under a speed cap, which slows strokes down', () => {
     const { findings, figure } = play({
       change: (text) => change(text, 'speed-cap: "100 %"', 'speed-cap: "40 %"'),
