@@ -1,4 +1,5 @@
 /** What the catalogue of broken drivers says of each of them. */
+import { Approach } from '../../src/bench/approach.js'
 import type { Driver } from '../../src/driver/contract.js'
 import { strokesOf } from '../../src/driver/strokes.js'
 import type { Rig } from '../../src/files/rig.js'
@@ -54,4 +55,12 @@ export function rampTime(rig: Rig): number {
 /** rad by which a setpoint leaves a steady course with the joint's whole acceleration limit, in one period. */
 export function leastLeap(rig: Rig, joint: number): number {
   return rig.joints[joint]!.limits.acceleration * rig.control.period ** 2
+}
+
+/** s in which the simulated arms are led from where they stand at power-on to a park pose (rad, rig order). */
+export function approachTime(rig: Rig, park: Float64Array): number {
+  const start = Float64Array.from(rig.simulation.joints, (joint) => joint.start)
+  const approach = new Approach(rig, [start, ...rig.motion.via, park])
+  approach.plan(Number.POSITIVE_INFINITY)
+  return approach.duration
 }

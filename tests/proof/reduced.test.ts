@@ -46,6 +46,18 @@ const CAUGHT: readonly (readonly [watch: string, job: Tried, stops: boolean])[] 
   ['timing', fault('stall'), false],
   ['gate', driver('degrees for radians'), true],
   ['driver', driver('gives up'), true],
+  ['driver', driver('command delayed'), false],
+  ['setpoints', driver('no ramp'), false],
+  ['vibration', driver('hum on setpoints'), false],
+]
+
+/** Watches that no entry waits for, and a row in which each finds something besides the watch that should. */
+const BESIDES: readonly (readonly [watch: string, job: Tried])[] = [
+  ['limits', fault('wrapped')],
+  ['reversal', fault('wrapped')],
+  ['order', fault('stall')],
+  ['drive', fault('stall')],
+  ['smoothness', fault('dropped')],
 ]
 
 function matrix(without?: string): Matrix {
@@ -74,6 +86,33 @@ describe.each(CAUGHT)('%s', (watch, job, stops) => {
     expect(cell.count.caught).toBe(0)
     expect(cell.count.missed + cell.count['by another']).toBe(1)
   })
+})
+
+it.each(BESIDES)(
+  '%s finds something too, and the matrix says so: not any more once its findings are left out',
+  (watch, job) => {
+    rowOf(job)
+    rowOf(twinOf(job))
+    expect(cellOf(matrix(), job).others).toMatchObject({ [watch]: 1 })
+    expect(cellOf(matrix(watch), job).others).not.toHaveProperty(watch)
+  },
+)
+
+it('steps: loops that are badly tuned are a warning of clean runs in the matrix, and none without it', () => {
+  // No entry spoils the loops of the drives. These swing: 1.5 Hz, damped by 0.2 of critical.
+  const plain = runOf(twinOf(driver('surge sign')), root)
+  const servo = { frequency: 1.5, damping: 0.2, feedforward: 0.5 }
+  const key = 'clean 1'
+  const run = {
+    ...plain,
+    rig: { ...plain.rig, simulation: { ...plain.rig.simulation, servo } },
+    scenario: { ...plain.scenario, commands: [], duration: 1 },
+  }
+  const swinging = new Map<string, Row>([[key, { key, ...runOnce(run) }]])
+  const input = { extent, rig, rows: swinging, thresholds: '', digest: '' }
+  const warned = (m: Matrix): string[] => m.falseAlarms.warnings.map((w) => w.watch)
+  expect(warned(matrixOf(input))).toContain('steps')
+  expect(warned(matrixOf({ ...input, without: 'steps' }))).not.toContain('steps')
 })
 
 it.each(CAUGHT.filter(([watch, , stops]) => stops && watch !== 'gate' && watch !== 'driver'))(

@@ -3,7 +3,7 @@ import { ReferenceDriver } from '../../../src/driver/reference.js'
 import { DrystrokeError } from '../../../src/errors.js'
 import type { Rig } from '../../../src/files/rig.js'
 import { randomStream } from '../../../src/random.js'
-import { type DriverEntry, leastLeap, rampTime, strokeTime } from '../driver-entry.js'
+import { approachTime, type DriverEntry, leastLeap, rampTime, strokeTime } from '../driver-entry.js'
 import { firstJoints, jointOf, Mishandled, type Place } from './around.js'
 
 /** s after the begin at which a wrong comes up that is not there from the start: the first strokes are under way. */
@@ -31,6 +31,13 @@ function swapped(rig: Rig, pairs: readonly (readonly [number, number])[]): Misha
     },
     true,
   )
+}
+
+/** Two neighbouring joints of the port arm. @param s place of the first of the two, from the blade */
+function neighboursSwapped(rig: Rig, s: number): Mishandled {
+  const { joints } = rig.arms[0]!
+  const first = joints.length - 1 - s
+  return swapped(rig, [[joints[first]!, joints[first + 1]!]])
 }
 
 const isDue = (rig: Rig, { k, starts }: Place): boolean =>
@@ -93,9 +100,11 @@ export const SETPOINT_ENTRIES: readonly DriverEntry[] = [
         port!.joints.slice(0, s).map((j, i) => [j, starboard!.joints[i]!] as const),
       )
     },
-    expected: 'sides',
+    // Arms are mirrored port to starboard: the other's setpoints swing a blade the wrong way, and the arms are stopped before either side has
+    // made a stroke that could be taken for the other's.
+    expected: 'sense',
     detectWithin: (rig) => rampTime(rig) + 1.5 * strokeTime(rig),
-    why: 'one whole stroke of each side',
+    why: 'a blade goes the wrong way in the water in the first drive: one whole stroke at most',
   },
   {
     name: 'joints swapped',
@@ -103,14 +112,11 @@ export const SETPOINT_ENTRIES: readonly DriverEntry[] = [
     unit: 'place of the first of the two, from the blade',
     severities: () => [1, 3, 5],
     script: 'ahead',
-    driver: (rig, s) => {
-      const { joints } = rig.arms[0]!
-      const first = joints.length - 1 - s
-      return swapped(rig, [[joints[first]!, joints[first + 1]!]])
-    },
+    driver: neighboursSwapped,
     expected: 'stroke',
-    detectWithin: (rig) => 1.5 * strokeTime(rig),
-    why: 'the first whole stroke shows it; it begins within half a stroke',
+    // The park pose is swapped as well: it differs from when the arms are led there, and no stroke is seen before they are there.
+    detectWithin: (rig, s) => approachTime(rig, neighboursSwapped(rig, s).parkPose) + 1.5 * strokeTime(rig),
+    why: 'the way to the park pose; then the first whole stroke shows it, which begins within half a stroke',
   },
   {
     name: 'setpoints stop',
@@ -374,11 +380,12 @@ export const SETPOINT_ENTRIES: readonly DriverEntry[] = [
         out[joint] = out[joint]! + s * (gone < 0.5 ? gone ** 2 : gone - 0.25)
       })
     },
-    expected: 'limits',
+    // On these arms the hull is nearer than the end of the joint: the blade that turns with it is stopped there, before `limits` sees anything.
+    expected: 'clearance',
     detectWithin: (rig, s) => {
       const { lower, upper } = rig.joints[jointOf(rig, 'roll')]!.limits
       return 0.5 + (0.9 * (upper - lower)) / 2 / s
     },
-    why: 'the time from the middle of its range to nine tenths of it',
+    why: 'the time from the middle of its range to nine tenths of it, by which the blade has long been at the hull',
   },
 ]
