@@ -24,6 +24,8 @@ const LESSER = 0.25
 const MARKS = 4
 /** Who is to be in step after so many strokes has come so much nearer on the way there, as a share of an even approach. */
 const NEARER = 0.5
+/** Share of a stroke: sides that are farther out of step may go either way round, and grow farther apart at first. */
+const OPPOSITE = 0.35
 
 export class SidesWatch implements Watch {
   readonly kinds = ['feedback', 'sync', 'command', 'stage', 'stop'] as const
@@ -43,8 +45,9 @@ export class SidesWatch implements Watch {
   /** Marks since then that were compared, and how many of them in a row were near enough. */
   #marks = 0
   #near = 0
-  /** Share of a stroke by which they were out of step at the first of these marks. */
+  /** Share of a stroke by which they were out of step at one of these marks, the first that is not nearly opposite; -1: none is */
   #atFirst = 0
+  #first = -1
   #sum = 0
   #worst = 0
   #judged = 0
@@ -121,6 +124,7 @@ export class SidesWatch implements Watch {
     for (const side of this.#sides) side.anew()
     this.#inStep = false
     this.#marks = 0
+    this.#first = -1
     this.#near = 0
     this.#told = 0
   }
@@ -163,7 +167,12 @@ export class SidesWatch implements Watch {
     const late = (here - there) / own.reference.time
     const ahead = (late - Math.round(late)) * (i === 0 ? -1 : 1)
     const off = Math.abs(ahead)
-    if (this.#marks++ === 0) this.#atFirst = off
+    this.#marks++
+    if (off > OPPOSITE) this.#first = -1
+    else if (this.#first < 0) {
+      this.#first = this.#marks
+      this.#atFirst = off
+    }
     this.#near = off <= settings.phase ? this.#near + 1 : 0
     if (this.#near === MARKS && !this.#inStep) {
       this.#inStep = true
@@ -182,7 +191,7 @@ export class SidesWatch implements Watch {
 
   /** Is there anything of an approach, once a whole stroke has been compared? @param off share of a stroke */
   #comesNearer(off: number): boolean {
-    const strokes = (this.#marks - 1) / MARKS
+    const strokes = this.#first < 0 ? 0 : (this.#marks - this.#first) / MARKS
     return strokes < 1 || off < this.#atFirst * (1 - (NEARER * strokes) / this.#c.settings.strokes)
   }
 

@@ -201,6 +201,19 @@ describe('sides watch, on coupled sides that do not come into step', () => {
     expect(findings[0]!.says).toContain('did not come into step')
   })
 
+  it('bears sides that begin nearly opposite and go the long way round', () => {
+    // Port astern, starboard ahead, then both astern: half a stroke out of step, and at first nearly a stable place.
+    const { findings } = play({
+      change: coupled('together'),
+      orders: [
+        { at: 0.7, surge: 0.032, yaw: 0.304 },
+        { at: 8.12, surge: -0.3105, yaw: -0.0965 },
+      ],
+      lasts: 30,
+    })
+    expect(told(findings)).toEqual([])
+  })
+
   it('bears one that is within the limit', () => {
     expect(behind(0.04).findings).toEqual([])
   })
