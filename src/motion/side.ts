@@ -35,7 +35,7 @@ export interface SideSettings {
 /** Shortest stroke of the slower side, as a share of the full length; slower still, its cadence falls. */
 export const SHORTEST = 0.25
 /** How much faster than the fastest side a shortened stroke may run while its length is still on the way. */
-const HURRY = 1.05
+export const HURRY = 1.05
 /** 1/s and 1/s2: how fast the wanted share of the stroke's length changes. */
 const REACH_RATE = 1
 const REACH_CHANGE = 4

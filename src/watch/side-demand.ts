@@ -8,7 +8,7 @@
  */
 import type { Rig, Side } from '../files/rig.js'
 import { parkTimes } from '../motion/blade.js'
-import { SHORTEST } from '../motion/side.js'
+import { HURRY, SHORTEST } from '../motion/side.js'
 import { portSpeed, starboardSpeed } from '../motion/side-speeds.js'
 import { Slew } from '../motion/slew.js'
 
@@ -31,6 +31,11 @@ export class SideDemand {
   readonly #rig: Pick<Rig, 'craft' | 'driver' | 'stroke' | 'control'>
   readonly #port: boolean
   readonly #follower: Slew
+  /** The speed that a full stroke would have, at the most: a short one's phase may run as fast as the faster side's, and takes as long to stop. */
+  readonly #whole: Slew
+  #fastest = 0
+  /** s for which it has stood */
+  #rested = 0
   /** The same of a side that parks its blade first. */
   readonly #late: Slew
   /** s that parking takes at the most */
@@ -44,6 +49,7 @@ export class SideDemand {
     this.#rig = rig
     this.#port = side === 'port'
     this.#follower = new Slew(rig.driver.acceleration, rig.driver.jerk, rig.control.period)
+    this.#whole = new Slew(rig.driver.acceleration, rig.driver.jerk, rig.control.period)
     this.#late = new Slew(rig.driver.acceleration, rig.driver.jerk, rig.control.period)
     const paddles = rig.arms.map((arm) => arm.paddle)
     const { lift, carry } = parkTimes(rig.stroke, paddles)
@@ -69,6 +75,7 @@ export class SideDemand {
   /** At rest: a stage begins in which the driver starts from its park pose, or has nothing to say. */
   rest(): void {
     this.#follower.reset(0)
+    this.#whole.reset(0)
     this.#late.reset(0)
     this.#parked = true
     this.#toPark = 0
@@ -76,6 +83,7 @@ export class SideDemand {
     this.wanted = 0
     this.fromPark = false
     this.parking = 0
+    this.#rested = 0
     this.agreed = 0
     this.steady = 0
   }
@@ -90,6 +98,7 @@ export class SideDemand {
     this.wanted = speed * (1 + driver.slip)
     // With coupled sides the faster one sets the cadence and the other shortens its stroke.
     const fastest = Math.max(Math.abs(port), Math.abs(starboard))
+    this.#fastest = HURRY * fastest * (1 + driver.slip)
     this.share = stroke.sides === 'free' || fastest === 0 ? 1 : Math.abs(speed) / fastest
     if (this.wanted === 0 || Math.sign(this.wanted) === -Math.sign(wanted)) this.fromPark = false
     else if (wanted === 0) this.fromPark = this.#parked && this.#toPark <= 0
@@ -100,13 +109,18 @@ export class SideDemand {
   /** One control period of what the command may have come to. */
   sync(): void {
     this.#follower.step(this.wanted)
+    const free = this.#rig.stroke.sides === 'free'
+    this.#whole.step(free || this.wanted === 0 ? this.wanted : this.#fastest)
     const agrees = this.wanted !== 0 && Math.sign(this.possible) === Math.sign(this.wanted)
     const { period } = this.#rig.control
     this.agreed = agrees ? this.agreed + period : 0
     this.#stepLate()
     const off = Math.max(Math.abs(this.possible - this.wanted), Math.abs(this.#late.value - this.wanted))
     this.steady = off < SAME_SPEED ? this.steady + period : 0
-    this.parking = this.wanted === 0 && this.#parked ? this.parking + period : 0
+    const whole = this.#whole
+    const rests = this.wanted === 0 && whole.value === 0 && whole.slope === 0
+    this.#rested = rests ? this.#rested + period : 0
+    this.parking = Math.max(0, this.#rested - this.#rig.stroke.dwell)
   }
 
   #stepLate(): void {

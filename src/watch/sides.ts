@@ -22,8 +22,8 @@ const LEAST_STROKES = 2
 const LESSER = 0.25
 /** Marks a stroke, two of each side. So many in a row that are near enough are a stroke in step: single ones are passed on the way there. */
 const MARKS = 4
-/** Who is to be in step after so many strokes has come so much nearer on the way there, as a share of an even approach. */
-const NEARER = 0.5
+/** Who comes into step at all is nearer after a stroke than he was at any time in it; what noise makes of those who do not. */
+const NEARER = 0.98
 /** Share of a stroke: sides that are farther out of step may go either way round, and grow farther apart at first. */
 const OPPOSITE = 0.35
 
@@ -45,9 +45,8 @@ export class SidesWatch implements Watch {
   /** Marks since then that were compared, and how many of them in a row were near enough. */
   #marks = 0
   #near = 0
-  /** Share of a stroke by which they were out of step at one of these marks, the first that is not nearly opposite; -1: none is */
-  #atFirst = 0
-  #first = -1
+  /** Share of a stroke by which they were out of step at the marks before, the newest first; NaN: not since then */
+  readonly #before = new Float64Array(MARKS).fill(Number.NaN)
   #sum = 0
   #worst = 0
   #judged = 0
@@ -124,7 +123,7 @@ export class SidesWatch implements Watch {
     for (const side of this.#sides) side.anew()
     this.#inStep = false
     this.#marks = 0
-    this.#first = -1
+    this.#before.fill(Number.NaN)
     this.#near = 0
     this.#told = 0
   }
@@ -168,11 +167,7 @@ export class SidesWatch implements Watch {
     const ahead = (late - Math.round(late)) * (i === 0 ? -1 : 1)
     const off = Math.abs(ahead)
     this.#marks++
-    if (off > OPPOSITE) this.#first = -1
-    else if (this.#first < 0) {
-      this.#first = this.#marks
-      this.#atFirst = off
-    }
+    const stays = this.#stays(off)
     this.#near = off <= settings.phase ? this.#near + 1 : 0
     if (this.#near === MARKS && !this.#inStep) {
       this.#inStep = true
@@ -184,15 +179,20 @@ export class SidesWatch implements Watch {
       this.#sum += ahead
       if (off > this.#worst) this.#worst = off
     }
-    const due = this.#inStep || this.#marks > MARKS * settings.strokes || !this.#comesNearer(off)
+    const due = this.#inStep || this.#marks > MARKS * settings.strokes || stays
     if (off > settings.phase && due)
       this.#tell(1, () => outOfStep(settings.severity, ahead, settings.phase, this.#inStep), t)
   }
 
-  /** Is there anything of an approach, once a whole stroke has been compared? @param off share of a stroke */
-  #comesNearer(off: number): boolean {
-    const strokes = this.#first < 0 ? 0 : (this.#marks - this.#first) / MARKS
-    return strokes < 1 || off < this.#atFirst * (1 - (NEARER * strokes) / this.#c.settings.strokes)
+  /** Has a whole stroke brought them no nearer? @param off share of a stroke */
+  #stays(off: number): boolean {
+    const before = this.#before
+    const { phase } = this.#c.settings
+    // A comparison with NaN is false.
+    const stays = before.every((b) => b > phase && b < OPPOSITE && off < OPPOSITE && off > NEARER * b)
+    before.copyWithin(1, 0)
+    before[0] = off
+    return stays
   }
 
   #gain(t: number): void {
