@@ -294,10 +294,12 @@ describe('setpoints watch, the joints and the ramp of a stroke', () => {
         { at: 6, surge: 0 },
         { at, surge: 0.5 },
       ]
-      const { findings, figure } = play(undefined, orders, 14)
-      expect(told(findings)).toEqual([])
+      // In counts they stand where lifting ends and carrying begins.
+      const inCounts = otherwise({ hands: (out) => out.set(out.map(whole)) })
+      const { findings, figure } = play(inCounts, orders, 14)
+      expect(findings.filter((f) => f.quantity === 'way asked for while setpoints stood')).toEqual([])
       // The first periods of a ramp, of jerk alone, are less than a count.
-      expect(figure('port', 'way asked for while setpoints stood')).toBeLessThan(1e-3)
+      expect(figure('port', 'way asked for while setpoints stood')).toBeLessThan(5e-3)
     },
   )
 
