@@ -53,10 +53,8 @@ const CAUGHT: readonly (readonly [watch: string, job: Tried, stops: boolean])[] 
 
 /** Watches that no entry waits for, and a row in which each finds something besides the watch that should. */
 const BESIDES: readonly (readonly [watch: string, job: Tried])[] = [
-  ['limits', fault('wrapped')],
   ['reversal', fault('wrapped')],
   ['order', fault('stall')],
-  ['drive', fault('stall')],
   ['smoothness', fault('dropped')],
 ]
 
