@@ -7,8 +7,8 @@
  * by a/w^2 (its steady state, as for a parabola); a loop of SERVO of the control rate is taken for the fastest there is, and such a sample
  * counts by how much of a count that loop would be off. Samples must follow one another without one that differs.
  *
- * After a stop there are no setpoints any more, and whatever the joint did, an echo is the last one. A joint that was led in motion runs on by
- * v^2/2a at the least, so it can only cross that place.
+ * After a stop there are no setpoints any more, and whatever the joint did, an echo is the last one, from the first or second sample on. A joint
+ * that was led in motion is behind that place or runs on beyond it, and cannot stand there yet. Where it comes to rest at last may be that place.
  */
 import type { Setpoints } from './setpoints.js'
 
@@ -20,9 +20,11 @@ const ROUNDED = 2
 const STEP = 4
 /** Setpoint indices beside the SYNC of the feedback that are compared: n + 1, n, n - 1, n - 2. */
 const WAYS = 4
-/** Samples in a row after a stop that must be the last setpoint, and counts that the joint must have had to run on by. */
+/** Samples in a row after a stop that must be the last setpoint, from which of them on at the latest. */
 const STANDING = 3
-const RUNS_ON = 8
+const FROM = 2
+/** Times its acceleration limit by which a joint may be slowed at most. */
+const SLOWED = 2
 /** How many SYNCs back setpoints must be kept for this. */
 export const ECHO_BACK = 2 * SPAN + WAYS
 
@@ -30,6 +32,8 @@ export class Echo {
   /** [joint] greatest number of samples in a row that no motor could have made */
   readonly most: Float64Array
   readonly #run: Float64Array
+  /** [joint] samples after the stop, and those in a row that were the last setpoint; NaN: one was not */
+  readonly #after: Float64Array
   readonly #standing: Float64Array
   readonly #count: ArrayLike<number>
   readonly #setpoints: Setpoints
@@ -42,12 +46,19 @@ export class Echo {
     this.#count = count
     this.most = new Float64Array(count.length)
     this.#run = new Float64Array(WAYS * count.length)
+    this.#after = new Float64Array(count.length)
     this.#standing = new Float64Array(count.length)
     this.#gain = 1 / (SPAN * SPAN * (2 * Math.PI * SERVO) ** 2)
   }
 
   reset(): void {
     this.#run.fill(0)
+  }
+
+  /** Setpoints have ended. */
+  stopped(): void {
+    this.#after.fill(0)
+    this.#standing.fill(0)
   }
 
   /** Feedback (rad) sampled at SYNC `n`. @returns the count of impossible samples in a row, at most of the ways to echo */
@@ -74,17 +85,21 @@ export class Echo {
   }
 
   /**
-   * Feedback (rad) within the first periods after a stop of arms that were led.
-   * @param braking rad by which a joint runs on at least for each period^-2 of its speed: 1/2a, a in rad per period^2
-   * @returns it was the last setpoint so often in a row that it is an echo; said once
+   * Feedback (rad) after a stop of arms that were led.
+   * @param limit of the joint's acceleration, rad per period^2
+   * @returns it was the last setpoint so often in a row, and so early, that it is an echo; said once
    */
-  stands(j: number, position: number, braking: number): boolean {
+  stands(j: number, position: number, limit: number): boolean {
     const s = this.#setpoints
     const last = s.at(j, Number.MAX_SAFE_INTEGER)
-    const way = last - s.at(j, s.last(j) - 1)
+    const way = Math.abs(last - s.at(j, s.last(j) - 1))
     const count = this.#count[j]!
-    const same = Math.abs(position - last) <= 0.51 * count && way * way * braking >= RUNS_ON * count
-    this.#standing[j] = same ? this.#standing[j]! + 1 : 0
+    const n = this.#after[j]! + 1
+    this.#after[j] = n
+    // So fast that it was not at rest yet where the row must begin.
+    const fast = way >= Math.max(STEP * count, FROM * SLOWED * limit)
+    if (fast && Math.abs(position - last) <= 0.51 * count) this.#standing[j] = this.#standing[j]! + 1
+    else if (n >= FROM) this.#standing[j] = Number.NaN
     return this.#standing[j] === STANDING
   }
 

@@ -151,7 +151,10 @@ export class FeedbackWatch implements Watch {
         this.#enter(o.stage)
         return
       case 'stop':
-        if (this.#operating) this.#stoppedAt = o.t
+        if (this.#operating) {
+          this.#stoppedAt = o.t
+          this.#echo.stopped()
+        }
         this.#operating = false
         this.#stopped = true
         this.#everStopped = true
@@ -276,10 +279,7 @@ export class FeedbackWatch implements Watch {
     const { period } = rig.control
     const after = this.#operating ? 0 : (t - this.#stoppedAt) / 1e9 / period
     if (!(after <= CONFIRMED) || index < 0) return
-    if (
-      after > 0 &&
-      this.#echo.stands(j, position, 1 / (2 * rig.joints[j]!.limits.acceleration * period ** 2))
-    )
+    if (after > 0 && this.#echo.stands(j, position, rig.joints[j]!.limits.acceleration * period ** 2))
       this.#echoed(j, 1, 0)
     const kink = this.#kink.see(j, index, position, t, after <= BEGUN)
     if (kink === null || this.#kinks[j] === 1 || this.#leaps[j]! > 0) return

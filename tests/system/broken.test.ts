@@ -189,11 +189,11 @@ describe('the limits watch stops what no gate can see: setpoints are good, the j
   })
 
   it('an encoder that jumps beyond the position limit, when nothing else minds', async () => {
-    // No eye that sees the true angle, no following error: the position alone.
+    // No eye that sees the true angle, no following error, and a leap is none: the position alone.
     const alone = change(
       DEMO_RIG,
       'watch: {}',
-      'watch: { sense: { witness: "90 deg" }, tracking: { window: "90 deg" } }',
+      'watch: { sense: { witness: "90 deg" }, tracking: { window: "90 deg" }, feedback: { leap: 100 } }',
     )
     const jump = 'faults:\n  - { at: "6 s", fault: offset, joint: port.elbow, angle: "80 deg" }\nexpect:'
     const { verdict, folder } = await play(out, alone, change(scenarioText('slow-ahead'), /^expect:/m, jump))

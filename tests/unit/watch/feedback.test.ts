@@ -392,6 +392,24 @@ describe('feedback watch, kinks', () => {
     expect(findings).toEqual([])
   })
 
+  it('after a stop, a joint that comes to rest where its last setpoint was is no echo', () => {
+    const path = kinking(FAST + 1, (good) => good)
+    const last = path.setpoint(0, FAST)
+    const way = last - path.setpoint(0, FAST - 1)
+    for (const behind of [2, 1, 0]) {
+      const { run, findings } = watching('feedback')
+      run
+        .stage('play')
+        .cycles(FAST + 1, path)
+        .stop('limits')
+      const stopped = run.k
+      // Behind by some periods it slows to rest there; without a lag it runs on beyond, and is turned back.
+      const off = [-behind * way, behind === 0 ? way / 2 : (-behind * way) / 4, 0, 0, 0, 0, 0, 0]
+      run.cycles(8, { feedback: (j: number, k: number) => (j === 0 ? last + off[k - stopped]! : 0) })
+      expect(findings.filter((f) => f.quantity.startsWith('samples of feedback'))).toEqual([])
+    }
+  })
+
   it('after a stop, feedback that is the last setpoint is an echo; a joint at rest there is none', () => {
     const path = kinking(FAST + 1, (good) => good)
     for (const [cycles, count] of [
