@@ -6,9 +6,12 @@
  * simulated arms, feedback less true position: play behind the encoder. An encoder at the motor cannot see that on real arms:
  * figures say of how many joints it was seen, and of the others nothing is known.
  *
+ * Each joint is judged whenever it turns round, and at the end: what is found is told once, and again if it becomes a failure.
+ *
  * Under load that changes between drive and recovery (a blade in water) a joint gives way to one side only, which looks the same: afloat
  * the first one is told as a figure and not judged.
  */
+import type { Nanos } from '../clock.js'
 import type { Figure, Finding } from '../files/event.js'
 import { Hysteresis } from '../motion/hysteresis.js'
 import { Setpoints } from './setpoints.js'
@@ -16,6 +19,10 @@ import type { WatchSettings } from './settings.js'
 import { isOperation } from './tracking.js'
 import type { Observation, Watch, WatchContext } from './watch.js'
 
+/** What has been told of an error of a joint. */
+const NOTHING = 0
+const WARNED = 1
+const FAILED = 2
 /** Periods to each side from which speed and acceleration of the setpoints are taken: few enough that those of the next period are there. */
 const SPAN = 2
 const FOLLOWING = 0
@@ -32,10 +39,13 @@ export class ReversalWatch implements Watch {
   readonly #direction: Int8Array
   readonly #turned: Float64Array
   readonly #least: number
+  /** By joint and error: NOTHING, WARNED or FAILED. */
+  readonly #told: Int8Array
   #witness: readonly number[] | null = null
   #witnessed = false
   #on = false
-  #t = 0
+  /** ns, the end */
+  #t: Nanos = 0
 
   constructor(context: WatchContext<WatchSettings['reversal']>) {
     this.#c = context
@@ -46,6 +56,7 @@ export class ReversalWatch implements Watch {
     this.#index = new Int32Array(n).fill(-1)
     this.#direction = new Int8Array(n)
     this.#turned = new Float64Array(n)
+    this.#told = new Int8Array(2 * n)
     this.#least = settings.learn / rig.control.period / 2
   }
 
@@ -55,7 +66,7 @@ export class ReversalWatch implements Watch {
         this.#setpoints.put(o.joint, o.index, o.position)
         return
       case 'feedback':
-        if (this.#on && o.index > this.#index[o.joint]!) this.#feedback(o.joint, o.index, o.position)
+        if (this.#on && o.index > this.#index[o.joint]!) this.#feedback(o.joint, o.index, o.position, o.t)
         return
       case 'tick':
         this.#witness = o.witness
@@ -75,11 +86,7 @@ export class ReversalWatch implements Watch {
   }
 
   close(): void {
-    const { rig, scenario } = this.#c
-    for (const { index } of rig.joints) {
-      this.#judge(index, HIDDEN)
-      if (scenario.plant === 'dry') this.#judge(index, FOLLOWING)
-    }
+    for (const { index } of this.#c.rig.joints) this.#judge(index, this.#t)
   }
 
   figures(): Figure[] {
@@ -123,7 +130,7 @@ export class ReversalWatch implements Watch {
     return Math.abs(fit.reversal(which))
   }
 
-  #feedback(j: number, index: number, position: number): void {
+  #feedback(j: number, index: number, position: number, t: Nanos): void {
     this.#index[j] = index
     const setpoints = this.#setpoints
     const s = setpoints.paired(j, index)
@@ -136,6 +143,7 @@ export class ReversalWatch implements Watch {
     if (direction !== 0 && direction !== this.#direction[j]) {
       this.#direction[j] = direction
       this.#turned[j] = s
+      this.#judge(j, t)
     }
     const { after: far, speed } = this.#c.settings
     if (Math.abs(v) < speed || Math.abs(s - this.#turned[j]!) < far) return
@@ -144,15 +152,22 @@ export class ReversalWatch implements Watch {
     this.#fits[j]!.see(s, v, (after - 2 * s + before) / (h * h), this.#errors)
   }
 
-  #judge(joint: number, which: number): void {
+  #judge(joint: number, t: Nanos): void {
+    this.#judgeOne(joint, HIDDEN, t)
+    if (this.#c.scenario.plant === 'dry') this.#judgeOne(joint, FOLLOWING, t)
+  }
+
+  #judgeOne(joint: number, which: number, t: Nanos): void {
     const { settings, rig } = this.#c
     const value = this.#of(joint, which)
     const failure = value > settings.failure
-    if (!failure && !(value > settings.warning)) return
+    const found = failure ? FAILED : value > settings.warning ? WARNED : NOTHING
+    if (found <= this.#told[2 * joint + which]!) return
+    this.#told[2 * joint + which] = found
     const told: Omit<Finding, 'watch' | 'quantity' | 'says' | 'look'> = {
       severity: failure ? 'failure' : 'warning',
       place: rig.joints[joint]!.name,
-      t: this.#t,
+      t,
       value,
       limit: failure ? settings.failure : settings.warning,
       unit: 'rad',

@@ -56,6 +56,24 @@ describe('reversal watch', () => {
     expect(findings[0]!.stop).toBe(null)
   })
 
+  it('tells it when the joint next turns round, not when the run has ended', () => {
+    const { findings } = play({ feedback: at(0.5 * DEG), lasts: 60 })
+    // 0.5 s of motion each way, twice 2 s of a stroke at the least, from a standing start at 0.5 s.
+    expect(findings[0]!.t).toBeGreaterThan(1.5e9)
+    expect(findings[0]!.t).toBeLessThan(8e9)
+  })
+
+  it('tells play that grows once as a warning, and once more when it has become a failure', () => {
+    const [narrow, wide] = [gap(0.6 * DEG), gap(6 * DEG)]
+    const { findings } = play({
+      lasts: 40,
+      feedback: (j, q, k) => (j !== ELBOW ? q : k < 3000 ? narrow(q) : wide(q)),
+    })
+    expect(told(findings)).toEqual(['warning port.elbow reversal error', 'failure port.elbow reversal error'])
+    expect(findings[0]!.t).toBeLessThan(15e9)
+    expect(findings[1]!.t).toBeGreaterThan(15e9)
+  })
+
   it('afloat, where the water pushes to one side, judges only what is behind the encoder', () => {
     const { findings, figures } = play({ plant: 'afloat', feedback: at(0.5 * DEG), witness: at(0.5 * DEG) })
     expect(findings).toEqual([])
