@@ -180,7 +180,7 @@ export class DriverUnderTest implements Driver {
     if (this.trouble) throw this.trouble
     const t = this.#host!.now()
     this.#atRest = command === null || (command.surge === 0 && command.yaw === 0)
-    if (t >= this.#due) this.#ask(t, command)
+    if (this.#isDue(t)) this.#ask(t, command)
     this.#checkSilence(t)
     if (this.trouble) throw this.trouble
     if (this.ownsBus) return
@@ -196,7 +196,7 @@ export class DriverUnderTest implements Driver {
   /** To a driver that owns the buses, once a tick; also to one in trouble, as far as it can be reached. Its trouble is not thrown. */
   lead(order: string, command: Command | null): void {
     const t = this.#host!.now()
-    if (t >= this.#due || order !== this.#order) this.#ask(t, command, order)
+    if (this.#isDue(t) || order !== this.#order) this.#ask(t, command, order)
     this.#order = order
   }
 
@@ -216,6 +216,15 @@ export class DriverUnderTest implements Driver {
   abandon(): void {
     this.#way?.abandon()
     this.#way = null
+  }
+
+  /**
+   * Periods are those of the loop, and not those of the clock: in real time a command goes out a little sooner in one period than in another,
+   * and whoever waited for the clock would leave some periods without one. So each deadline belongs to the period that is nearest to it.
+   */
+  #isDue(t: Nanos): boolean {
+    const { link, about } = this.#p
+    return link.every === null || t >= this.#due - (1e9 * about.period) / 2
   }
 
   #ask(t: Nanos, command: Command | null, order?: string): void {

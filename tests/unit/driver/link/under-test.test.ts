@@ -203,6 +203,36 @@ test('every: commands are rarer than periods, and setpoints of its own accord ar
   expect(t.out[0]).toBe(10)
 })
 
+/** ns after the deadline of each tick that a loop in real time comes to its driver: the first time later than ever after, then as it comes. */
+const UNEVEN = [1.2e6, 0.1e6, 0.8e6, 0.3e6, 2.1e6, 0.2e6, 0, 1.1e6, 0.4e6, 0.1e6, 0.9e6, 0.2e6]
+
+test.each([
+  ['left out', null, [1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1]],
+  ['one period', 0.005, [1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1]],
+  ['four periods', 0.02, [1, 0, 0, 0, 1, 0, 0, 0, 1, 0, 0, 0]],
+])(
+  'every, %s: the clock of an uneven loop leaves no period without the command that belongs to it',
+  async (_, every, commands) => {
+    const t = await new Table().meet({ ...PROCESS, every })
+    t.driver.begin()
+    const sent = UNEVEN.map((after, k) => {
+      t.now = k * PERIOD + after
+      const { length } = t.step()
+      t.answer(t.events.filter((e) => e.kind === 'asked').length)
+      return length
+    })
+    expect(sent).toEqual(commands)
+  },
+)
+
+test('every, no whole count of periods: each command goes out in the period nearest to its time', async () => {
+  const t = await new Table().meet({ ...PROCESS, every: 0.012, answer: 1 })
+  t.driver.begin()
+  const sent = Array.from({ length: 13 }, () => t.step().length)
+  // Due at 0, 12, 24, 36, 48 and 60 ms.
+  expect(sent).toEqual([1, 0, 1, 0, 0, 1, 0, 1, 0, 0, 1, 0, 1])
+})
+
 test.each([
   [
     'a stale counter',
