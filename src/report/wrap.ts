@@ -1,6 +1,7 @@
 /** Text in lines of a given width. */
+import { kept, released } from './measured.js'
 
-/** Breaks at blanks; words longer than a line are broken hard. @param hang indent of all lines but the first */
+/** Breaks at blanks, but for those within what was measured; words longer than a line are broken hard. @param hang indent of all lines but the first */
 export function wrap(text: string, width: number, indent: number, hang = indent): string[] {
   const lines: string[] = []
   let line = ' '.repeat(indent)
@@ -10,7 +11,7 @@ export function wrap(text: string, width: number, indent: number, hang = indent)
     line = ' '.repeat(hang)
     empty = true
   }
-  for (let word of text.split(' ')) {
+  for (let word of kept(text).split(' ')) {
     if (!empty && line.length + 1 + word.length > width) close()
     while (line.length + word.length > width) {
       const fits = width - line.length
@@ -22,7 +23,7 @@ export function wrap(text: string, width: number, indent: number, hang = indent)
     empty = false
   }
   lines.push(line)
-  return lines
+  return lines.map(released)
 }
 
 /** A text of several lines, each of which keeps its indent; what stands behind a dash stays behind it. */

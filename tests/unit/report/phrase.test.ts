@@ -14,6 +14,7 @@ it.each([
   ['17.3 W h/km, 22.2 km', ['17.3\u00a0W\u00a0h/km,', '22.2\u00a0km']],
   ['1e-7 m2/s, 5 N s2/m2', ['1e-7\u00a0m2/s,', '5\u00a0N\u00a0s2/m2']],
   ['19.7 1/min ahead', ['19.7\u00a01/min', 'ahead']],
+  ['at phase 0.903 of it', ['at', 'phase\u00a00.903', 'of', 'it']],
 ])('%s', (text, expected) => {
   expect(parts(phrase(text))).toEqual(expected)
 })
