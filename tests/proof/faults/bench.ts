@@ -21,9 +21,9 @@ export const BENCH_ENTRIES: readonly FaultEntry[] = [
       () => [0.1, 0.5, 2],
       'driver',
       () => AT_THE_END,
-      'The age of a command when it is acted on is known at the next change of the command.',
+      'How late a command is acted on shows at the next beginning from rest, which the script has ten seconds later; in motion the stroke hides half a second.',
     ),
-    script: 'there and back',
+    script: 'anew',
   },
   entry(
     'setpoints-stale',

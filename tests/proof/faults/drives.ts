@@ -13,6 +13,7 @@ import {
   tracked,
   window,
 } from './terms.js'
+import { mostBurdened } from './weight.js'
 
 /** s from the fault to the stop that it shows in */
 const STOP_AFTER = 0.5
@@ -104,15 +105,17 @@ export const DRIVE_ENTRIES: readonly FaultEntry[] = [
     ],
   },
   {
-    ...entry(
-      'weak',
-      'joint',
-      () => [0.5, 0.2, 0.05],
-      'tracking',
-      tracked,
-      'With too little torque for weight and water the joint falls behind where it bears the most, once a stroke; with enough left nothing happens.',
-    ),
+    name: 'weak',
+    target: 'joint',
+    severities: (rig) => {
+      const { share } = mostBurdened(rig)
+      return [1.5 * share, 0.75 * share, 0.3 * share]
+    },
+    expected: 'tracking',
+    detectWithin: tracked,
     plant: 'afloat',
+    why: 'A joint that cannot bear the weight of its arm sinks away from its setpoint at once; one that can, and no more, falls behind where it turns round or where the water asks for the most, if at all.',
+    faults: (rig, share, at) => [one('weak', mostBurdened(rig).joint, at, share)],
   },
   entry(
     'hot',

@@ -60,9 +60,9 @@ export const ENCODER_ENTRIES: readonly FaultEntry[] = [
     'mirrored',
     'joint',
     plain,
-    'feedback or sense',
+    'feedback or sense or limits',
     (rig) => stroke(rig) / 2,
-    'In motion it turns round from one frame to the next, as no joint can; else reading and truth part as fast as twice the motion: beyond what the watch bears within half a stroke.',
+    'In motion it turns round from one frame to the next, as no joint can, which near zero is an acceleration rather than a leap; else reading and truth part as fast as twice the motion: beyond what the watch bears within half a stroke.',
   ),
   entry(
     'wrapped',
