@@ -1,6 +1,7 @@
 /** The page of a proof: one file, no script, nothing loaded from anywhere; in the look of the other reports. */
 import { escaped } from '../../src/report/markup.js'
 import { pageOf } from '../../src/report/page/document.js'
+import { phrase } from '../../src/report/page/phrase.js'
 import { facts, list, section, table } from '../../src/report/page/table.js'
 import {
   type Alarm,
@@ -172,7 +173,7 @@ function cellHtml(c: Cell): string {
   const times =
     detected === null
       ? ''
-      : `<small class="soft">${time(detected.median)}, ${time(detected.most)}${strongest === 'failure' ? '' : ` (${strongest})`}</small>`
+      : `<small class="soft">${phrase(`${time(detected.median)}, ${time(detected.most)}`)}${strongest === 'failure' ? '' : ` (${strongest})`}</small>`
   return `<span class="${whole ? 'good' : 'count'}">${c.count.caught} of ${c.runs}</span>${counts.join('')}${times}`
 }
 
@@ -207,7 +208,7 @@ function bounds({ entries }: Matrix): string {
   const columns = [
     { title: 'Entry' },
     { title: 'Severity counts' },
-    { title: 'Small, nominal, large', look: 'nowrap' },
+    { title: 'Small, nominal, large' },
     { title: 'Bound at each', look: 'nowrap' },
     { title: 'Why by then' },
   ]
@@ -215,8 +216,8 @@ function bounds({ entries }: Matrix): string {
   const rows = entries.map((e) => [
     escaped(e.name),
     escaped(e.unit),
-    e.cells.map((c) => number(c.severity)).join(', '),
-    e.cells.map((c) => time(c.bound)).join(', '),
+    e.cells.map((c) => number(c.severity)).join('<br>'),
+    e.cells.map((c) => time(c.bound)).join('<br>'),
     escaped(e.why),
   ])
   return section(
