@@ -5,6 +5,7 @@
  * things shows it: heartbeats that come half as long again as often as they were set up to (1017h) over many periods; a node that says operational again
  * without NMT after it has said otherwise (CiA 301: only NMT starts a node); two different answers to each of several SYNCs in a row.
  * A frame that comes twice is the same twice, and a late one is followed by a SYNC without answer: neither is taken for a second drive.
+ * Nor are heartbeats that had to wait and then came all at once: each counts from when it was due at the latest after the one before.
  *
  * Times are the harness's own, of one clock that never goes back and that no change of the wall clock moves. Those of ticks must fit to their numbers,
  * and those of the frames heard on a bus must not fall. Where they do not, no speed, age or lag of the run is worth anything: a doubt.
@@ -19,11 +20,15 @@ import type { Observation, Watch, WatchContext } from './watch.js'
 /** Heartbeats over which they are counted: two thirds of the time that they should take is too short. */
 const BEATS = 24
 const TOO_FAST = 2 / 3
+/** Periods after which the next heartbeat is due, for a drive whose clock is slow. */
+const SLOWEST = 1.1
 
 interface Node {
-  /** ns, of the last heartbeats, the oldest at `next`; NaN: none yet */
+  /** ns, when the last heartbeats were due or came, whichever was sooner, the oldest at `next`; NaN: none yet */
   readonly beats: Float64Array
   next: number
+  /** The last of them, or the NMT command since; NaN: neither has been seen */
+  due: number
   /** It has said operational, or otherwise, since it was last told. */
   wasOperational: boolean
   leftByItself: boolean
@@ -44,6 +49,7 @@ export class OrderWatch implements Watch {
   readonly #disorder: Alarm
   /** ns, by bus: the last frame heard */
   readonly #heard: Float64Array
+  readonly #heartbeat: Nanos
   readonly #fastest: Nanos
   readonly #period: Nanos
   #stopped = false
@@ -59,6 +65,7 @@ export class OrderWatch implements Watch {
     this.#nodes = rig.joints.map(() => ({
       beats: new Float64Array(BEATS).fill(Number.NaN),
       next: 0,
+      due: Number.NaN,
       wasOperational: false,
       leftByItself: false,
       index: -1,
@@ -71,7 +78,8 @@ export class OrderWatch implements Watch {
     this.#twin = new Alarm(rig.joints.length)
     this.#disorder = new Alarm(rig.buses.length + 1)
     this.#heard = new Float64Array(rig.buses.length)
-    this.#fastest = TOO_FAST * (BEATS - 1) * rig.link.driveHeartbeat * 1e9
+    this.#heartbeat = rig.link.driveHeartbeat * 1e9
+    this.#fastest = TOO_FAST * (BEATS - 1) * this.#heartbeat
     this.#period = rig.control.period * 1e9
   }
 
@@ -93,6 +101,7 @@ export class OrderWatch implements Watch {
         for (const j of this.#operational.nmt(o.bus, o.node, o.command)) {
           const node = this.#nodes[j]!
           node.beats.fill(Number.NaN)
+          node.due = o.t
           node.wasOperational = node.leftByItself = false
           node.index = -1
           node.row = 0
@@ -133,8 +142,11 @@ export class OrderWatch implements Watch {
       if (!operational && node.wasOperational) node.leftByItself = true
       node.wasOperational ||= operational
     }
+    // Heartbeats that are lost for good must not excuse others for ever.
+    if (Number.isNaN(node.due)) node.due = t
+    else node.due = Math.max(t - BEATS * this.#heartbeat, Math.min(t, node.due + SLOWEST * this.#heartbeat))
     const oldest = node.beats[node.next]!
-    node.beats[node.next] = t
+    node.beats[node.next] = node.due
     node.next = (node.next + 1) % BEATS
     // Oldest of the last BEATS - 1 intervals.
     const since = node.beats[node.next]!

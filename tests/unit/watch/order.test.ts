@@ -24,6 +24,41 @@ describe('order watch: one drive a node', () => {
     expect(findings).toEqual([])
   })
 
+  it.each([
+    ['in mid-run', 100, 12],
+    ['right after the start', 0, 20],
+    ['again and again', 100, 6],
+  ])('takes heartbeats that all came late, %s, for those of one drive', (when, first, late) => {
+    const { nmt, beat, findings } = ordered()
+    nmt(0)
+    // The machine stood still, and hears at once what came meanwhile: after the first of them, 24 in the time of 12.
+    const stillAt = (i: number) => i > first && (when === 'again and again' || i <= first + late)
+    const heard = (i: number) => (stillAt(i) ? first + Math.ceil((i - first) / late) * late : i)
+    for (let i = 1; i < 200; i++) beat(heard(i) * BEAT + (i % late))
+    expect(findings).toEqual([])
+  })
+
+  it('finds two drives also where heartbeats come in clusters, or some were lost before', () => {
+    const clusters = ordered()
+    clusters.nmt(0)
+    for (let i = 1; i < 60; i++) {
+      clusters.beat(Math.ceil(i / 4) * 4 * BEAT)
+      clusters.beat(Math.ceil(i / 4) * 4 * BEAT + 1)
+    }
+    expect(told(clusters.findings)).toEqual(['failure port.pitch heartbeat period'])
+
+    const lossy = ordered()
+    lossy.nmt(0)
+    // Of each ten one is lost, for half a minute: what is missed for good is no credit that lasts.
+    for (let i = 1; i < 600; i++) if (i % 10 !== 0) lossy.beat(i * BEAT)
+    for (let i = 600; i < 700; i++) {
+      lossy.beat(i * BEAT)
+      lossy.beat((i + 0.4) * BEAT)
+    }
+    expect(told(lossy.findings)).toEqual(['failure port.pitch heartbeat period'])
+    expect((lossy.findings[0]!.t - 600 * BEAT) / BEAT).toBeLessThan(40)
+  })
+
   it('stops the arms when heartbeats come twice as often as they should', () => {
     const { nmt, beat, findings } = ordered()
     nmt(0)
