@@ -20,6 +20,8 @@ export class ArmMotion {
   readonly qd: Float64Array
   readonly qdd: Float64Array
   readonly torque: Float64Array
+  /** Times that the fits began anew: what moved meanwhile was not seen whole. */
+  restarts = 0
   readonly #fits: readonly Differentiator[]
   readonly #positions: JointSets
   readonly #torques: JointSets
@@ -67,6 +69,7 @@ export class ArmMotion {
     const { unsure } = this.#positions
     this.#positions.unsure = -1
     const anew = index - this.#index !== 1 || unsure >= 0
+    if (anew) this.restarts++
     // Of two answers to one SYNC the first may be of the one before: from such a set nothing goes on either.
     this.#index = unsure === index ? NONE : index
     this.#sinceLimit = this.#givesAll() ? 0 : this.#sinceLimit + 1

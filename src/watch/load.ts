@@ -28,14 +28,9 @@ import { loadNotes } from './load-notes.js'
 import { LoadPrediction } from './load-prediction.js'
 import { isRated, LoadedArm, type RatedJoint } from './loaded-arm.js'
 import type { WatchSettings } from './settings.js'
+import { SyncBeat } from './sync-beat.js'
 import { isOperation } from './tracking.js'
 import type { Observation, ObservationKind, Watch, WatchContext } from './watch.js'
-
-/**
- * Share of a period by which a SYNC may come early or late: at 1 rad/s and 200 Hz that is 1.25 ms or 1.25 mrad, of which a fit over 11
- * samples makes 1.7 rad/s2.
- */
-const UNEVEN = 0.25
 
 const KINDS = ['feedback', 'sync', 'stage', 'stop', 'fault', 'arms'] as const
 
@@ -50,9 +45,8 @@ export class LoadWatch implements Watch {
   /** By joint of the rig: its place in its arm. */
   readonly #place: Int32Array
   readonly #delay: Nanos
-  readonly #period: Nanos
-  /** By bus: when its last SYNC came, and the arms with joints there. */
-  readonly #synced: Float64Array
+  readonly #beat: SyncBeat
+  /** By bus: the arms with joints there. */
   readonly #wired: readonly (readonly LoadedArm[])[]
   /** Torques of the drives are their own; unless the arms turn out to be a stand-in. */
   #told: boolean
@@ -79,8 +73,7 @@ export class LoadWatch implements Watch {
       : []
     this.#prediction = this.seen && rig.hull && water ? new LoadPrediction(rig, rig.hull, water) : null
     this.#place = Int32Array.from(rig.joints, (j) => rig.arms[j.arm]!.joints.indexOf(j.index))
-    this.#period = rig.control.period * 1e9
-    this.#synced = new Float64Array(rig.buses.length).fill(Number.NaN)
+    this.#beat = new SyncBeat(rig)
     this.#wired = rig.buses.map(({ index }) =>
       this.#arms.filter((arm) => arm.joints.some(({ wire }) => wire.bus === index)),
     )
@@ -112,9 +105,7 @@ export class LoadWatch implements Watch {
   }
 
   #sync(bus: number, index: number, t: Nanos): void {
-    const off = t - this.#synced[bus]! - this.#period
-    this.#synced[bus] = t
-    if (Math.abs(off) > UNEVEN * this.#period) for (const arm of this.#wired[bus]!) arm.uneven(index)
+    if (this.#beat.uneven(bus, t)) for (const arm of this.#wired[bus]!) arm.uneven(index)
     // SYNCs of all buses go out in one tick: one of them is enough to count periods.
     if (bus !== 0 || !this.#on) return
     this.#motions++

@@ -4,7 +4,8 @@
  *
  * Speeds are least-squares fits of the feedback at each SYNC, profiles are sampled near 100 Hz; both as the rig's control rate allows. A
  * movement counts in the play, under one command from `settled` s after it was given on, when it is fast enough, lasts long enough, and fits into
- * the profile: what a change of the command asks for is no fault of the motion. Its jerk is held
+ * the profile: what a change of the command asks for is no fault of the motion. Nor does one count that was not seen whole, one sample a period:
+ * feedback was lost in it, or a SYNC came early or late, and the fits began anew. Its jerk is held
  * against the limit only where what encoder noise makes of the jerk stays well below that: the second difference of a fitted speed, stride s apart,
  * weighs each position by c, and n samples of white noise come to n sum(c^2) sigma^2.
  * Rough motion shakes the mount, and often comes before a fault; it stops nothing.
@@ -21,6 +22,7 @@ import { Histogram } from './histogram.js'
 import { positionNoise } from './noise.js'
 import type { WatchSettings } from './settings.js'
 import { SpeedProfile } from './speed-profile.js'
+import { SyncBeat } from './sync-beat.js'
 import type { Observation, Watch, WatchContext } from './watch.js'
 
 /** Samples of the longest profile, 5 s: slower movements are all noise. */
@@ -51,15 +53,22 @@ interface MovingArm {
   readonly jacobian: Float64Array
   readonly joints: readonly Mover[]
   readonly blade: Mover
+  /** Of the motion, as many as were heeded. */
+  restarts: number
+  /** SYNC index; movements that began before it were not seen whole */
+  from: number
 }
 
 export class SmoothnessWatch implements Watch {
-  readonly kinds = ['feedback', 'command', 'stage', 'stop'] as const
+  readonly kinds = ['feedback', 'sync', 'command', 'stage', 'stop'] as const
   readonly #c: WatchContext<WatchSettings['smoothness']>
   readonly #arms: readonly MovingArm[]
   readonly #place: Int32Array
   readonly #spectrum: SpectralArc
   readonly #rate: number
+  readonly #beat: SyncBeat
+  /** By bus: the arms with joints there. */
+  readonly #wired: readonly (readonly MovingArm[])[]
   readonly #rough: Record<'arc' | 'jerk', Alarm>
   #on = false
   /** m/s, what the sides are asked for, and ns, from when on motion is as it asks */
@@ -95,14 +104,21 @@ export class SmoothnessWatch implements Watch {
         jacobian: new Float64Array(6 * own.length),
         joints: own.map((j, i) => mover(j.name, sigmas[i]!, settings.joint)),
         blade: mover(arm.name, reach, settings.blade),
+        restarts: 0,
+        from: 0,
       }
     })
+    this.#beat = new SyncBeat(rig)
+    this.#wired = rig.buses.map((bus) =>
+      this.#arms.filter((_, a) => rig.joints.some((j) => j.arm === a && j.wire.bus === bus.index)),
+    )
     const places = rig.joints.length + rig.arms.length
     this.#rough = { arc: new Alarm(places), jerk: new Alarm(places) }
   }
 
   see(o: Observation): void {
     if (o.kind === 'feedback') this.#feedback(o.joint, o.index, o.position, o.t)
+    else if (o.kind === 'sync') this.#sync(o.bus, o.index, o.t)
     else if (o.kind === 'command') this.#command(o.surge, o.yaw, o.t)
     else if (o.kind === 'stage') this.#enter(o.stage === 'play', o.t)
     else if (o.kind === 'stop') this.#enter(false, o.t)
@@ -151,23 +167,30 @@ export class SmoothnessWatch implements Watch {
   #enter(on: boolean, t: Nanos): void {
     this.#on = on
     if (on) this.#settled = Math.max(this.#settled, t + EVEN_AFTER * 1e9)
-    if (on) return
-    for (const { joints, blade } of this.#arms) {
-      for (const joint of joints) joint.profile.breaks()
-      blade.profile.breaks()
-    }
+    if (!on) for (const arm of this.#arms) breaks(arm)
+  }
+
+  #sync(bus: number, index: number, t: Nanos): void {
+    if (this.#beat.uneven(bus, t)) for (const { motion } of this.#wired[bus]!) motion.uneven(index)
   }
 
   #feedback(j: number, index: number, position: number, t: Nanos): void {
     const a = this.#c.rig.joints[j]!.arm
     const arm = this.#arms[a]!
     const { motion, chain, jacobian, joints, blade } = arm
-    if (!motion.see(this.#place[j]!, index, position, 0) || !this.#on) return
+    const known = motion.see(this.#place[j]!, index, position, 0)
+    if (motion.restarts !== arm.restarts) {
+      arm.restarts = motion.restarts
+      // Whatever moves already when the fits are whole again has begun before that.
+      arm.from = index + this.#c.settings.window
+      breaks(arm)
+    }
+    if (!known || !this.#on) return
     const { q, qd } = motion
     const n = qd.length
     for (let i = 0; i < n; i++)
       if (joints[i]!.profile.push(qd[i]!, Math.abs(qd[i]!)))
-        this.#judge(joints[i]!, this.#c.rig.arms[a]!.joints[i]!, t)
+        this.#judge(joints[i]!, this.#c.rig.arms[a]!.joints[i]!, index - arm.from, t)
     chain.forward(q)
     chain.jacobian(jacobian)
     let x = 0
@@ -179,13 +202,15 @@ export class SmoothnessWatch implements Watch {
       z += jacobian[2 * n + i]! * qd[i]!
     }
     if (blade.profile.push(x, Math.sqrt(x * x + y * y + z * z)))
-      this.#judge(blade, this.#c.rig.joints.length + a, t)
+      this.#judge(blade, this.#c.rig.joints.length + a, index - arm.from, t)
   }
 
-  #judge(mover: Mover, place: number, t: Nanos): void {
+  /** @param known SYNCs since movements have been seen whole */
+  #judge(mover: Mover, place: number, known: number, t: Nanos): void {
     const { limits, profile } = mover
     const { speeds, n, peak, tooLong, taken } = profile
     if (tooLong || n < LEAST * this.#rate || peak < limits.speed) return
+    if (taken > known) return
     if (t - taken * this.#c.rig.control.period * 1e9 < this.#settled) return
     const arc = this.#spectrum.of(speeds, n)
     const jerk = logDimensionlessJerk(speeds, n)
@@ -214,6 +239,11 @@ export class SmoothnessWatch implements Watch {
       stop: null,
     })
   }
+}
+
+function breaks({ joints, blade }: MovingArm): void {
+  for (const joint of joints) joint.profile.breaks()
+  blade.profile.breaks()
 }
 
 /** 1/s2: sum of the squared weights that the second difference, `stride` periods apart, of a fitted speed gives to single positions. */

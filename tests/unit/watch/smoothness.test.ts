@@ -3,7 +3,7 @@ import { describe, expect, it } from 'vitest'
 import { randomStream } from '../../../src/random.js'
 import { SpeedProfile } from '../../../src/watch/speed-profile.js'
 import { PERIOD, REACH, type RigChanges } from './rig.js'
-import { told, watching } from './transcript.js'
+import { NS, told, watching } from './transcript.js'
 
 const COUNT = (2 * Math.PI) / 131072
 /** s, samples of half the fit's window: what the watch sees it sees so much later */
@@ -101,6 +101,44 @@ describe('smoothness watch', () => {
     expect(seen.figure('port.pitch', 'half strokes judged')).toBe(before)
     seen.go(3)
     expect(seen.figure('port.pitch', 'half strokes judged')).toBeGreaterThan(before)
+  })
+
+  it.each([
+    // Twice the speed limit of the period: 15 ms that nobody knows of, in the midst of a half stroke.
+    ['a SYNC that came late', (k: number) => k + (k < 700 ? 0 : 3), () => false],
+    ['feedback that was lost', (k: number) => k, (j: number, k: number) => j === 1 && k === 700],
+    [
+      'feedback of another joint that was lost',
+      (k: number) => k,
+      (j: number, k: number) => j === 2 && k === 700,
+    ],
+  ])('does not judge a half stroke in the midst of %s, and no other is left out', (_, periods, lost) => {
+    const played = (when: (k: number) => number, isLost: typeof lost) => {
+      const { run, findings, figure, rig } = watching('smoothness', { noise: 0 })
+      run.stage('play')
+      for (let k = 0; k < 12 / PERIOD; k++) {
+        const t = when(k) * NS
+        for (const { index: bus } of rig.buses) run.see({ kind: 'sync', t, bus, index: k })
+        for (const { index: joint } of rig.joints) {
+          if (isLost(joint, k)) continue
+          const position = joint === 1 ? smooth(when(k) * PERIOD) : 0
+          run.see({ kind: 'feedback', t: t + 3e5, joint, index: k, position, torque: 0 })
+        }
+      }
+      return {
+        findings,
+        judged: figure('port.pitch', 'half strokes judged'),
+        worst: figure('port.pitch', 'log dimensionless jerk, worst'),
+      }
+    }
+    const whole = played(
+      (k) => k,
+      () => false,
+    )
+    const broken = played(periods, lost)
+    expect(broken.findings).toEqual([])
+    expect(broken.judged).toBe(whole.judged - 1)
+    expect(broken.worst).toBeCloseTo(whole.worst, 1)
   })
 
   it('sees nothing outside the play, nor after a stop', () => {
