@@ -1,17 +1,12 @@
 /** The demo rig led by a program, and the end of processes. */
 import { readFileSync } from 'node:fs'
 import { fileURLToPath } from 'node:url'
+import { OVAL } from './example-drivers.mjs'
 import { change, DEMO_RIG } from './runs.js'
 
 const path = (name: string): string => fileURLToPath(new URL(`../../${name}`, import.meta.url))
 
-export const JAVASCRIPT = ['node', path('scenarios/drivers/strokes.mjs')]
-export const PYTHON = ['python3', path('scenarios/drivers/strokes.py')]
 export const broken = (how: string): string[] => ['node', path('tests/system/drivers/broken.mjs'), how]
-
-/** The examples' stroke is an oval, without feathering: as far off the rig's as this. */
-const OVAL =
-  'stroke: { length: "10 %", cadence: "100 %", ratio: "100 %", depth: "40 %", clearance: "30 %", angle: "60 deg" }'
 
 /** @param more lines of the driver's section */
 export function rigWith(run: readonly string[], more: readonly string[] = [], rig = DEMO_RIG): string {

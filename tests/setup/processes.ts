@@ -7,6 +7,7 @@ export const PROCESSES = [
   'tests/system/guardian.test.ts',
   'tests/system/held-key.test.ts',
   'tests/system/jog.test.ts',
+  'tests/system/own-driver-can.test.ts',
   'tests/system/own-driver-live.test.ts',
   'tests/system/owns-bus-processes.test.ts',
   'tests/system/realtime.test.ts',

@@ -7,8 +7,9 @@ import { join } from 'node:path'
 import { afterEach, describe, expect, test } from 'vitest'
 import { judgeRecording } from '../../src/verdict/judge-recording.js'
 import { type Bridge, overPty, overUdp, overWebSocket } from '../setup/driver-bridge.mjs'
+import { JAVASCRIPT } from '../setup/example-drivers.mjs'
 import { needs } from '../setup/needs.js'
-import { JAVASCRIPT, rigBy, rigWith } from '../setup/own-driver.js'
+import { rigBy, rigWith } from '../setup/own-driver.js'
 import { eventsOf, type Played, play, temporaryFolder } from '../setup/runs.js'
 
 const out = temporaryFolder()

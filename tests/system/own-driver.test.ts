@@ -3,7 +3,8 @@ import { readFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { describe, expect, test } from 'vitest'
 import { judgeRecording } from '../../src/verdict/judge-recording.js'
-import { broken, gone, JAVASCRIPT, PYTHON, rigWith } from '../setup/own-driver.js'
+import { JAVASCRIPT, PYTHON } from '../setup/example-drivers.mjs'
+import { broken, gone, rigWith } from '../setup/own-driver.js'
 import { DEMO_RIG, eventsOf, play, temporaryFolder } from '../setup/runs.js'
 
 const out = temporaryFolder()

@@ -22,7 +22,8 @@ const NOT_OF_FRAMES = ['timing', 'guardian', 'log', 'sense']
 /**
  * @param main of the command
  * @param log of candump
- * @returns what differs, one sentence each; the largest difference of a finding's time in ns; warnings of feedback read late
+ * @returns what differs, one sentence each; the largest difference of a finding's time in ns; warnings of feedback read late; the verdict
+ *   by the log
  */
 export function judgedByLog(main, folder, log) {
   const judge = (...args) => {
@@ -47,7 +48,7 @@ export function judgedByLog(main, folder, log) {
     const { differs, apart, late } = compare(own, verdict)
     if (verdict.outcome !== own.outcome) differs.push(`outcome ${own.outcome}, by the log ${verdict.outcome}`)
     if (frames.outcome !== 'incomplete') differs.push(`without events ${frames.outcome}, not incomplete`)
-    return { differs, apart, late, findings: ofFrames(own).length, says }
+    return { differs, apart, late, findings: ofFrames(own).length, says, verdict }
   } finally {
     rmSync(work, { recursive: true, force: true })
   }

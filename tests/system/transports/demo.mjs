@@ -1,15 +1,20 @@
 /**
  * Plays the demo in real time with the arms in a process of their own, on one kind of bus:
  *
- *     npm run test:demo -- tcp|pty|vcan [--rig NAME] [--tries 3] [SCENARIO...]
+ *     npm run test:demo -- tcp|pty|vcan [--rig NAME] [--tries 3] [--out FOLDER] [SCENARIO...]
+ *     npm run test:demo -- vcan --driver javascript|python|owning [SCENARIO...]
  *
  * Every scenario of scenarios/ on the demo's rig, and the short ones on the rig with a frame map; names after the kind play only
- * those. Scenarios whose faults are faults of a bus need mock buses and are left out by name. vcan is a kernel of its own
+ * those, and a name that ends in .yaml is a file, called as its scenario is. Scenarios whose faults are faults of a bus need mock buses and are left out by name. vcan is a kernel of its own
  * (tests/system/uml), where a third process, candump, listens; that machine is one slow processor, so that rate and limits on
  * time are wide there, never counts. Needs socat for pty; there the loop is given a processor of its own (README, real time).
  * A run that did not pass and whose bench was at fault, by its verdict, has shown nothing of the transport: this machine did
  * something else meanwhile. It is tried again, and the table says how often. Recordings stay in recordings/transports-KIND, of
  * the last tries; status 0: all passed.
+ *
+ * --driver: the demo rig is led by a driver to copy (scenarios/drivers), or by one that owns the buses and opens the CAN interfaces itself
+ * (tests/system/drivers/owning.mjs), each a process beside the others; without names it plays slow-ahead. Over TCP the same is tested
+ * in own-driver-live.test.ts and owns-bus-processes.test.ts.
  */
 import { spawn, spawnSync } from 'node:child_process'
 import { once } from 'node:events'
@@ -27,11 +32,12 @@ import {
 } from 'node:fs'
 import { createServer } from 'node:net'
 import { cpus, tmpdir } from 'node:os'
-import { basename, join } from 'node:path'
+import { basename, join, resolve } from 'node:path'
 import { createInterface } from 'node:readline'
 import { fileURLToPath } from 'node:url'
 import { parse } from 'yaml'
 import { judgedByLog } from './by-log.mjs'
+import { DRIVERS, FEW_FAULTS, patient, widened } from './slow-kernel.mjs'
 
 const root = fileURLToPath(new URL('../../../', import.meta.url))
 const main = join(root, 'dist/cli/main.js')
@@ -43,8 +49,9 @@ const SHORT = 15
 const BESIDE = 60
 /** Which processors the kernel's workers may use that have none of their own (Documentation/core-api/workqueue). */
 const WORKERS = '/sys/devices/virtual/workqueue/cpumask'
-/** How often each scenario was played, beside the recordings. */
+/** How often each scenario was played, beside the recordings; and of each the verdict by candump's log, null: there is none. */
 const TRIED = 'tried.json'
+const BY_LOG = '.by-log.json'
 /** Real-time priority of what stands for the wires: above the loop, below the guardian. */
 const LINES = 56
 /** Real-time priority of the simulated arms, below the loop: real ones have processors of their own. */
@@ -52,32 +59,6 @@ const ARMS = 45
 const SHARED_MEMORY = '/dev/shm'
 /** s until a child must be there, or gone. */
 const PATIENCE = 60
-
-/**
- * For one slow processor: a system call costs 20 us there, reading the clock 30 us, and each frame some ten of them in each process,
- * so that 20 control periods a second are what it carries with room to spare. A period of 50 ms instead of 5 ms widens what counts
- * periods: ages of feedback and heartbeats, time-outs, and the angles that a joint is behind its setpoint.
- */
-const WIDE = `realtime: { late: "500 ms", most-late: 1000 }
-guardian: { timeout: "1 s" }
-watch:
-  bus: { period: "1000 %", lost: "100 %", doubled: "100 %", late: "100 %" }
-  silence: { periods: 10, heartbeats: 5 }
-  tracking: { window: "20 deg", timeout: "500 ms" }
-  reversal: { warning: "4 deg", failure: "20 deg" }
-  sense: { travel: "0.15 m" }`
-
-/**
- * A page that a process touches for the first time costs that kernel 0.13 ms: processes are to keep the memory that they have.
- * Otherwise the loop stands still for half a second while V8 fills the half of its young generation that it had given back.
- */
-const FEW_FAULTS = {
-  NODE_OPTIONS: '--max-semi-space-size=1',
-  MALLOC_ARENA_MAX: '1',
-  MALLOC_TRIM_THRESHOLD_: '1000000000',
-  MALLOC_MMAP_THRESHOLD_: '1000000000',
-  MALLOC_TOP_PAD_: '4000000',
-}
 
 const children = new Set()
 let ending = false
@@ -90,15 +71,27 @@ const option = (name) => {
   return at < 0 ? [] : given.splice(at, 2).slice(1)
 }
 const [onlyRig] = option('--rig')
-const rigs = onlyRig === undefined ? RIGS : [onlyRig]
+const [driver] = option('--driver')
+const [outFolder] = option('--out')
 const tries = Number(option('--tries')[0] ?? 3)
 const [kind = '', ...names] = given
-if (!KINDS.includes(kind) || !rigs.every((r) => RIGS.includes(r)) || !(tries >= 1)) {
+if (driver !== undefined && names.length === 0) names.push('slow-ahead')
+/** The others paddle the arms of the demo's rig. */
+const rigs = onlyRig === undefined ? (driver === undefined ? RIGS : RIGS.slice(0, 1)) : [onlyRig]
+const known = KINDS.includes(kind) && rigs.every((r) => RIGS.includes(r)) && tries >= 1
+const leads =
+  driver === undefined || (DRIVERS.includes(driver) && kind === 'vcan' && rigs.every((r) => r === RIGS[0]))
+if (!known || !leads) {
   console.error(
-    `Say which: npm run test:demo -- ${KINDS.join('|')} [--rig ${RIGS.join('|')}] [--tries N] [SCENARIO...]`,
+    `Say which: npm run test:demo -- ${KINDS.join('|')} [--rig ${RIGS.join('|')}] [--tries N] [--out FOLDER] [SCENARIO...]
+or:        npm run test:demo -- vcan --driver ${DRIVERS.join('|')} [--tries N] [--out FOLDER] [SCENARIO...]`,
   )
   process.exit(2)
 }
+/** Scenarios that are no names of the demo's but files, called as their file is. */
+const own = new Map(names.filter((n) => n.endsWith('.yaml')).map((n) => [basename(n, '.yaml'), resolve(n)]))
+/** Where recordings stay. */
+const kept = outFolder ? resolve(outFolder) : join(root, 'recordings', `transports-${kind}`)
 
 for (const signal of ['SIGINT', 'SIGTERM', 'SIGHUP']) {
   process.once(signal, () => {
@@ -112,11 +105,10 @@ if (inKernel) await playAll()
 else process.exitCode = await playAndShow()
 
 async function playAndShow() {
-  const out = join(root, 'recordings', `transports-${kind}`)
-  rmSync(out, { recursive: true, force: true })
+  rmSync(kept, { recursive: true, force: true })
   const status = kind === 'vcan' ? enterKernel() : 0
   if (kind !== 'vcan') await playAll()
-  return Math.max(status, showTable(out), kind === 'vcan' ? compareAll(out) : 0)
+  return Math.max(status, showTable(), kind === 'vcan' ? compareAll() : 0)
 }
 
 /** The same again, in user-mode Linux. */
@@ -131,41 +123,52 @@ function enterKernel() {
 }
 
 /** Scenario and verdict, of all that was played. @returns status */
-function showTable(out) {
+function showTable() {
   let status = 0
   console.log('')
   for (const rig of rigs) {
-    const file = join(out, rig, TRIED)
+    const file = join(kept, rig, TRIED)
     const tried = existsSync(file) ? JSON.parse(readFileSync(file, 'utf8')) : {}
     for (const name of chosen(rig).played) {
-      const verdict = verdictIn(join(out, rig, name))
+      const verdict = verdictIn(join(kept, rig, name))
       const outcome = verdict?.outcome ?? 'not played'
       const before = tried[name] > 1 ? `  after ${tried[name] - 1} in which the bench was at fault` : ''
       console.log(`${outcome.padEnd(12)} ${kind}  ${rig.padEnd(20)} ${name}${before}`)
       if (outcome !== 'pass') status = 4
+      for (const { watch, place, says } of ofDriver(verdict)) {
+        status = 4
+        console.log(`             ${watch} ${place}: ${says}`)
+      }
     }
   }
   return status
+}
+
+/** A driver that passes has not been held back, nor been late. */
+function ofDriver(verdict) {
+  if (driver === undefined) return []
+  return (verdict?.findings ?? []).filter(({ watch }) => watch === 'driver' || watch === 'gate')
 }
 
 function judged(folder, log) {
   try {
     return judgedByLog(main, folder, log)
   } catch ({ message }) {
-    return { differs: [message], apart: 0, late: 0, findings: 0, says: '' }
+    return { differs: [message], apart: 0, late: 0, findings: 0, says: '', verdict: null }
   }
 }
 
 /** Each recording beside what candump heard of it, outside of the slow kernel. @returns status */
-function compareAll(out) {
+function compareAll() {
   let status = 0
   console.log('')
   for (const rig of rigs) {
     for (const name of chosen(rig).played) {
-      const folder = join(out, rig, name)
+      const folder = join(kept, rig, name)
       if (!existsSync(join(folder, 'verdict.json'))) continue
-      const log = join(out, rig, 'can.log')
-      const { differs, apart, late, findings, says } = judged(folder, log)
+      const log = join(kept, rig, 'can.log')
+      const { differs, apart, late, findings, says, verdict } = judged(folder, log)
+      writeFileSync(join(kept, rig, `${name}${BY_LOG}`), JSON.stringify(verdict))
       const same = differs.length === 0
       if (!same) status = 4
       console.log(`${same ? 'same' : 'OTHER'} by candump: ${rig} ${name}, ${findings} findings of frames,`)
@@ -226,7 +229,6 @@ function nameOf(pid) {
 }
 
 async function playAll() {
-  const kept = join(root, 'recordings', `transports-${kind}`)
   const work = mkdtempSync(join(tmpdir(), 'drystroke-demo-'))
   const memory = ofMemory()
   const out = memory ?? kept
@@ -372,13 +374,18 @@ function chosen(rig) {
     .filter((f) => f.endsWith('.yaml'))
     .map((f) => basename(f, '.yaml'))
     .filter((name) => names.length === 0 || names.includes(name))
+    .concat([...own.keys()])
     .filter((name) => rig === RIGS[0] || durationOf(name) <= SHORT)
   const ofBus = (name) => (scenario(name).faults ?? []).some((fault) => fault.bus !== undefined)
   return { played: all.filter((name) => !ofBus(name)), left: all.filter(ofBus) }
 }
 
 function scenario(name) {
-  return parse(readFileSync(join(root, 'scenarios', `${name}.yaml`), 'utf8'))
+  return parse(readFileSync(fileOf(name), 'utf8'))
+}
+
+function fileOf(name) {
+  return own.get(name) ?? join(root, 'scenarios', `${name}.yaml`)
 }
 
 function durationOf(name) {
@@ -392,39 +399,22 @@ function lengthOf(played) {
 /** Rig and scenarios as they are; wider limits on time where the machine is slow. */
 function filesFor(rig, played, work) {
   const rigFile = join(root, 'rigs', `${rig}.yaml`)
-  const files = played.map((name) => join(root, 'scenarios', `${name}.yaml`))
+  const files = played.map(fileOf)
   const copy = join(work, `${rig}.yaml`)
   if (kind !== 'vcan') {
     if (ofLoop === null) return { rigFile, files }
     writeFileSync(copy, `${readFileSync(rigFile, 'utf8')}\nrealtime: { processor: ${ofLoop} }\n`)
     return { rigFile: copy, files }
   }
-  writeFileSync(copy, widened(readFileSync(rigFile, 'utf8')))
+  writeFileSync(copy, widened(readFileSync(rigFile, 'utf8'), copy, driver))
   return {
     rigFile: copy,
     files: files.map((file) => {
       const scenario = join(work, basename(file))
-      writeFileSync(scenario, readFileSync(file, 'utf8').replace(/^( +(?:within|still)): .*/gm, '$1: "3 s"'))
+      writeFileSync(scenario, patient(readFileSync(file, 'utf8')))
       return scenario
     }),
   }
-}
-
-function widened(text) {
-  const changes = [
-    [/rate: "200 Hz"/, 'rate: "20 Hz"'],
-    [/every: "5 ms"/, 'every: "50 ms"'],
-    [/our-heartbeat: .*/, 'our-heartbeat: "200 ms"'],
-    [/drive-heartbeat: .*/, 'drive-heartbeat: "500 ms"'],
-    [/heartbeat-timeout: .*/, 'heartbeat-timeout: "2 s"'],
-    [/ window: .*/, ' window: "75 deg"'],
-    [/window-timeout: .*/, 'window-timeout: "1 s"'],
-    [/patience: .*/, 'patience: "10 s"\n  reply-within: "500 ms"'],
-    [/stale-after: .*/, 'stale-after: "800 ms"'],
-    [/jitter: .*?,/, 'jitter: "0 us",'],
-    [/^watch: .*/m, WIDE],
-  ]
-  return changes.reduce((changed, [from, to]) => changed.replace(from, to), text)
 }
 
 function start(args, options) {
