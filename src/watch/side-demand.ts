@@ -104,6 +104,16 @@ export class SideDemand {
     else if (wanted === 0) this.fromPark = this.#parked && this.#toPark <= 0
     // A slow ramp is followed without delay, and is not steady all the same.
     if (this.wanted !== wanted || this.share !== share) this.steady = 0
+    // Whoever looks before the next control period is not to hold what was asked till now against what is asked from now on.
+    if (!this.#agrees) this.agreed = 0
+    if (this.wanted !== 0) {
+      this.#rested = 0
+      this.parking = 0
+    }
+  }
+
+  get #agrees(): boolean {
+    return this.wanted !== 0 && Math.sign(this.possible) === Math.sign(this.wanted)
   }
 
   /** One control period of what the command may have come to. */
@@ -111,9 +121,8 @@ export class SideDemand {
     this.#follower.step(this.wanted)
     const free = this.#rig.stroke.sides === 'free'
     this.#whole.step(free || this.wanted === 0 ? this.wanted : this.#fastest)
-    const agrees = this.wanted !== 0 && Math.sign(this.possible) === Math.sign(this.wanted)
     const { period } = this.#rig.control
-    this.agreed = agrees ? this.agreed + period : 0
+    this.agreed = this.#agrees ? this.agreed + period : 0
     this.#stepLate()
     const off = Math.max(Math.abs(this.possible - this.wanted), Math.abs(this.#late.value - this.wanted))
     this.steady = off < SAME_SPEED ? this.steady + period : 0

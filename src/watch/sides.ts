@@ -84,6 +84,11 @@ export class SidesWatch implements Watch {
         return
       case 'command':
         for (const { demand } of this.#sides) demand.command(o.surge, o.yaw)
+        // What comes in before the next SYNC still shows what was asked before.
+        if (this.#steady && this.#sides.some(({ demand }) => demand.steady < this.#c.settings.settle)) {
+          this.#steady = false
+          this.#anew()
+        }
         return
       case 'stage':
         this.#stage = o.stage

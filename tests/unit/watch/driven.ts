@@ -69,9 +69,9 @@ export function driven(name: keyof WatchSettings, play: Drive) {
   let command = { surge: 0, yaw: 0 }
   for (let k = 0; k < play.lasts / period; k++) {
     const order = play.orders[next]
-    if (order && k * period >= order.at - 1e-9) {
+    const isNew = order !== undefined && k * period >= order.at - 1e-9
+    if (isNew) {
       command = { surge: order.surge, yaw: order.yaw ?? 0 }
-      run.command(command.surge, command.yaw)
       next++
     }
     // What is reported in a cycle is where the arms have come to by its SYNC.
@@ -82,6 +82,7 @@ export function driven(name: keyof WatchSettings, play: Drive) {
     before.set(setpoints)
     driver.step(command, setpoints)
     run.cycles(1, {
+      command: isNew ? command : null,
       setpoint: (j) => setpoints[j]!,
       given: (j) => setpoints[j]!,
       feedback: (j, cycle) => report(j, positionAt(j), cycle),

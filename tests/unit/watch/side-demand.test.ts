@@ -75,3 +75,22 @@ it('a command that still changes is not steady, however slowly', () => {
   }
   expect(demand.steady).toBeLessThanOrEqual(period)
 })
+
+it('what was asked before is over with the command, and not only with the next control period', () => {
+  const demand = new SideDemand(DEMO, 'port')
+  const go = (speed: number, seconds: number): void => {
+    demand.command(speed, 0)
+    for (let k = 0; k * period < seconds; k++) demand.sync()
+  }
+  go(0.3, 5)
+  expect([demand.agreed > 1, demand.steady > 1]).toEqual([true, true])
+  demand.command(-0.3, 0)
+  expect([demand.agreed, demand.steady]).toEqual([0, 0])
+  go(0, 20)
+  expect(demand.parking).toBeGreaterThan(1)
+  demand.command(0.3, 0)
+  expect([demand.parking, demand.steady]).toEqual([0, 0])
+  // It needs its dwell anew.
+  go(0, DEMO.stroke.dwell / 2)
+  expect(demand.parking).toBe(0)
+})

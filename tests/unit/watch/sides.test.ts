@@ -77,6 +77,17 @@ describe('sides watch, on sides as the rig has them', () => {
     }
   })
 
+  it.each([9, 9.4, 9.8, 10.2, 10.6])(
+    'turned round on the spot at %f s, with both blades in the water or neither, nothing of before is held against what is asked now',
+    (at) => {
+      const orders = [
+        { at: 0.5, surge: 0, yaw: 0.24 },
+        { at, surge: 0, yaw: -0.24 },
+      ]
+      expect(told(play({ orders, lasts: at + 3 }).findings)).toEqual([])
+    },
+  )
+
   it('alternating sides come into step, and stay', () => {
     const { findings, figure } = play({ change: coupled('alternating'), lasts: 60 })
     expect(findings).toEqual([])

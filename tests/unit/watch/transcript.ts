@@ -1,5 +1,5 @@
 /**
- * A bench on paper: cycles of SYNC, setpoints, tick and feedback in the order in which a bench makes them, shown to one watch.
+ * A bench on paper: cycles of SYNC, command, setpoints, tick and feedback in the order in which a bench makes them, shown to one watch.
  * Cycle k is at k periods; feedback of joint j comes 300 us + 50 us j after its SYNC.
  */
 import type { Finding, StopCategory } from '../../../src/files/event.js'
@@ -21,6 +21,8 @@ export interface Cycle {
   readonly tick?: boolean
   /** rad, as the bench's driver gave it with the tick; left out: there is no such driver */
   readonly given?: (joint: number) => number
+  /** Of the first of these cycles: a command comes behind its SYNC, and before its feedback. */
+  readonly command?: { readonly surge: number; readonly yaw: number } | null
 }
 
 export class Transcript {
@@ -55,14 +57,19 @@ export class Transcript {
     return this.see({ kind: 'command', t: this.t, surge, yaw })
   }
 
-  cycles(count: number, { setpoint, feedback, witness = null, tick = true, given }: Cycle): this {
+  cycles(
+    count: number,
+    { setpoint, feedback, witness = null, tick = true, given, command = null }: Cycle,
+  ): this {
     const { joints, buses } = this.rig
-    for (const end = this.k + count; this.k < end; this.k++) {
+    const from = this.k
+    for (const end = from + count; this.k < end; this.k++) {
       const { k, t } = this
       for (const { index: bus } of buses) {
         this.see({ kind: 'frame', t, bus, id: 0x80, sent: true, bits: 51 })
         this.see({ kind: 'sync', t, bus, index: k })
       }
+      if (command !== null && k === from) this.command(command.surge, command.yaw)
       for (const { index: joint } of joints) {
         const position = setpoint?.(joint, k) ?? null
         if (position !== null) this.see({ kind: 'setpoint', t, joint, index: k + 1, position })
