@@ -31,7 +31,7 @@ const AFLOAT = 0.04
 
 /** Share of a joint's limits that the rig's envelope lets a driver use: what the demo rigs say of their fastest strokes. */
 const WITHIN = 0.9
-/** Strokes more, because one that is turned round in the middle does not count. */
+/** Strokes more: those with which a way begins and ends are not whole. */
 const STROKE_MARGIN = 2
 /** s, longest script */
 const MOST_TIME = 60
@@ -103,8 +103,7 @@ function borne(rig: Rig, commands: readonly TimedCommand[]): number | null {
   const { period } = rig.control
   const driver = new ReferenceDriver(rig)
   const player = new Player({ commands, faults: [], operator: [], duration: MOST_TIME })
-  const places = { port: driver.sides.port.phase, starboard: driver.sides.starboard.phase }
-  const way = { port: 0, starboard: 0 }
+  const counts = [driver.sides.port, driver.sides.starboard].map((side) => new WholeStrokes(side))
   let [now, last, before] = [0, 1, 2].map(() => driver.parkPose.slice()) as [
     Float64Array,
     Float64Array,
@@ -119,16 +118,43 @@ function borne(rig: Rig, commands: readonly TimedCommand[]): number | null {
       const acceleration = Math.abs(now[j]! - 2 * last[j]! + before[j]!) / period ** 2
       if (speed > WITHIN * limits.speed || acceleration > WITHIN * limits.acceleration) return null
     }
-    for (const side of ['port', 'starboard'] as const) {
-      const { phase } = driver.sides[side]
-      const step = phase - places[side]
-      way[side] += Math.abs(step - Math.round(step))
-      places[side] = phase
-    }
-    if (k * period >= LEAST_TIME && Math.max(way.port, way.starboard) >= LEAST_STROKES + STROKE_MARGIN)
-      return k * period
+    for (const count of counts) count.step()
+    const strokes = Math.max(...counts.map((count) => count.whole))
+    if (k * period >= LEAST_TIME && strokes >= LEAST_STROKES + STROKE_MARGIN) return k * period
   }
   return null
+}
+
+/** What a side strokes one way without standing in between; a stroke that is turned round in the middle does not count. */
+class WholeStrokes {
+  readonly #side: { readonly phase: number }
+  #phase: number
+  #direction = 0
+  #before = 0
+  #way = 0
+
+  constructor(side: { readonly phase: number }) {
+    this.#side = side
+    this.#phase = side.phase
+  }
+
+  get whole(): number {
+    return this.#before + Math.floor(this.#way)
+  }
+
+  step(): void {
+    const { phase } = this.#side
+    const jump = phase - this.#phase
+    const step = jump - Math.round(jump)
+    this.#phase = phase
+    const direction = Math.sign(step)
+    if (direction !== this.#direction) {
+      this.#before = this.whole
+      this.#way = 0
+      this.#direction = direction
+    }
+    this.#way += Math.abs(step)
+  }
 }
 
 /** m/s: both sides alike, one faster, one alone, or against each other. */
