@@ -64,9 +64,11 @@ export class Ownership {
 
   /** The last act of a tick. */
   tell(t: Nanos): void {
-    const order = orderIn(this.#course.ended ? null : this.#course.stage)
-    const { time, command: given, withheld } = this.#script
-    const led = order === 'follow' && time !== null
+    const { ended, stage } = this.#course
+    const order = orderIn(ended ? null : stage)
+    const { command: given, withheld } = this.#script
+    // On the way to its start nothing is asked of it: not what was in force before a stop either.
+    const led = stage === 'play' || stage === 'park'
     const command = led && withheld ? null : led ? given : AT_REST
     if (!this.#gone) this.#owner.tell(order, command, t)
   }

@@ -30,6 +30,8 @@ export interface OwnedOptions {
   readonly heeds?: boolean
   /** A person holds the approach: `bench.hold`. */
   readonly holdToRun?: boolean
+  /** There is an emergency-stop box: `bench.onContact`. */
+  readonly boxed?: boolean
 }
 
 /** The rig of a text, its buses owned by a driver; a bench that is given one starts no program. */
@@ -57,6 +59,8 @@ export class OwnedBench {
   /** It was ended by the bench: when. */
   silencedAt: number | null = null
   readonly orders: string[] = []
+  /** Times that it was met anew. */
+  met = 0
   readonly #ports: readonly Bus[]
 
   constructor({
@@ -66,6 +70,7 @@ export class OwnedBench {
     ours = true,
     heeds = true,
     holdToRun = false,
+    boxed = false,
   }: OwnedOptions) {
     this.table = new Workbench(driverOwned(rigText))
     this.faults = faults
@@ -92,6 +97,9 @@ export class OwnedBench {
       get trouble() {
         return test.trouble
       },
+      meetAnew: () => {
+        this.met++
+      },
       tell: (order, command) => {
         this.command = command
         if (order !== this.orders.at(-1)) this.orders.push(order)
@@ -114,7 +122,7 @@ export class OwnedBench {
       clock: time,
       buses: rig.buses.map(({ index }) => this.table.host(index)),
       plant,
-      ...{ owner, holdToRun },
+      ...{ owner, holdToRun, boxed },
       recording: {
         frame: () => {},
         event: (e) => this.events.push(e),
