@@ -4,7 +4,7 @@
  */
 import { describe, expect, it } from 'vitest'
 import { OwnedBench, type OwnedOptions } from '../setup/owned-bench.js'
-import { DEMO_RIG } from '../setup/runs.js'
+import { change, DEMO_RIG } from '../setup/runs.js'
 
 const SHORT = `name: short
 about: A slow stroke ahead.
@@ -51,6 +51,33 @@ describe('a driver that does not come to where it should', () => {
   })
 })
 
+it('what is there before it begins: an open box is a stop, and nothing moves', () => {
+  const run = start({ boxed: true })
+  run.bench.onContact('closed')
+  run.until(() => run.bench.stage === 'setup')
+  // Not heeded yet: until the set-up is done it may still settle.
+  run.bench.onContact('open')
+  run.until(() => run.bench.stage === 'stopping')
+  expect(run.stages).toEqual(['setup', 'seed', 'enable', 'stopping'])
+  expect(stopOf(run)).toMatchObject({ source: 'box' })
+})
+
+it('one that is not told orders is not asked for the proof of the stop path, which it would take for a stop', () => {
+  const rigText = change(DEMO_RIG, 'sag: "1 deg"', 'sag: "1 deg"\n  prove: always')
+  const run = start({ rigText, heeds: false })
+  run.until(() => run.bench.stage === 'play')
+  expect(run.stages).toEqual(['setup', 'seed', 'enable', 'approach', 'play'])
+})
+
+it('nobody holds a run that needs no holding', () => {
+  const run = start()
+  run.until(() => run.bench.stage === 'approach')
+  run.bench.hold(true)
+  run.bench.hold(false)
+  run.until(() => run.bench.stage === 'play')
+  expect(run.events.filter((e) => e.kind === 'hold' || e.kind === 'stop')).toEqual([])
+})
+
 describe('a person holds the approach', () => {
   const held = (): OwnedBench => {
     const run = start({ holdToRun: true })
@@ -73,10 +100,11 @@ describe('a person holds the approach', () => {
 
   it('and lets go of it: the driver cannot be paused, so that it is a stop', () => {
     const run = held()
+    run.bench.hold(true)
     run.bench.hold(false)
     expect(run.bench.stage).toBe('stopping')
     expect(stopOf(run)).toMatchObject({ source: 'key' })
-    expect(run.events.some((e) => e.kind === 'hold' && !e.held)).toBe(true)
+    expect(run.events.flatMap((e) => (e.kind === 'hold' ? [e.held] : []))).toEqual([false])
     run.toTheEnd()
     expect(run.powered()).toBe(0)
   })

@@ -5,6 +5,7 @@
  */
 import { describe, expect, it } from 'vitest'
 import { DrystrokeError } from '../../src/errors.js'
+import { toCounts } from '../../src/wire/cia402/scale.js'
 import { OwnedBench, type OwnedOptions } from '../setup/owned-bench.js'
 import { change, DEMO_RIG } from '../setup/runs.js'
 
@@ -57,8 +58,14 @@ describe('a driver that obeys', () => {
     expect(verdict.findings).toEqual([])
     expect(run.stages).toEqual(['setup', 'seed', 'enable', 'approach', 'play', 'park', 'disable', 'rest'])
     expect(said(run)).toEqual([])
-    expect(run.orders.slice(0, 3)).toEqual(['enable', 'follow', 'disable'])
+    // At the very end nobody is to move anything any more.
+    expect(run.orders).toEqual(['enable', 'follow', 'disable', 'stop'])
     expect(run.powered()).toBe(0)
+    // Cycles count from when the drives are set up.
+    const kinds = run.events.flatMap((e) =>
+      e.kind === 'tick' ? ['tick'] : e.kind === 'stage' ? [e.stage] : [],
+    )
+    expect(kinds.slice(0, 4)).toEqual(['setup', 'seed', 'enable', 'tick'])
   })
 
   it('is stopped by the stop PDO alone; its SYNC lets the stop be watched', () => {
@@ -75,6 +82,7 @@ describe('a driver that obeys', () => {
     expect(after.at(-1)!.word).toBe(DISABLE)
     expect(run.silencedAt).toBeNull()
     expect(run.powered()).toBe(0)
+    expect(run.orders).toEqual(['enable', 'follow', 'stop'])
   })
 
   it('enables the drives again after the proof of the stop path, and after a new start', () => {
@@ -205,6 +213,41 @@ describe("a driver that changes its drives' set-up while the arms move", () => {
   })
 })
 
+describe('a setpoint of the driver outside the range of its joint', () => {
+  // Nobody stands between: no gate, only the watch that sees it on the bus.
+  it.each(['approach', 'play', 'park'] as const)(
+    'in the stage %s is found as it comes, and stops the arms',
+    (stage) => {
+      const run = start(scenario('expect: { outcome: finish, strokes: [], parked: true }'))
+      run.until(() => run.bench.stage === stage)
+      run.until(() => run.now - run.events.findLast((e) => e.kind === 'stage')!.t > 3e8)
+      const [joint] = run.table.rig.joints
+      const { wire, limits } = joint!
+      if (wire.protocol !== 'cia402') throw new Error('not the demo rig')
+      const counts = toCounts(wire, limits.upper + 0.02)
+      const at = run.now
+      run.say(
+        wire.bus,
+        0x200 + wire.node,
+        [0, 8, 16, 24].map((bit) => (counts >> bit) & 0xff),
+      )
+      run.toTheEnd()
+      expect(run.events.find((e) => e.kind === 'stop')).toMatchObject({
+        source: 'setpoints',
+        place: joint!.name,
+      })
+      // With the frame itself, before a SYNC makes it act.
+      expect(stopAt(run) - at).toBeLessThan(1e6)
+      expect(failures(run)[0]).toBe(`setpoints: setpoint position ${joint!.name}`)
+      const seen = run.verdict().watches.find((w) => w.watch === 'limits')!.figures
+      expect(seen.find((f) => f.place === joint!.name && f.name === 'highest position')!.value).toBeLessThan(
+        limits.upper,
+      )
+      expect(run.powered()).toBe(0)
+    },
+  )
+})
+
 describe('a driver that is lost in a run', () => {
   it('ends: the arms are stopped in the next tick, and the harness gives SYNC', () => {
     const run = start(CLEAN)
@@ -216,6 +259,9 @@ describe('a driver that is lost in a run', () => {
     expect(run.events.find((e) => e.kind === 'stop')).toMatchObject({ source: 'driver' })
     expect(failures(run)).toEqual(['driver: driver-gone'])
     expect(run.powered()).toBe(0)
+    // Nobody is told anything any more, and SYNC goes on without it.
+    expect(run.orders).toEqual(['enable', 'follow'])
+    expect(said(run, at + 5e6).filter(({ id }) => id === 0x80).length).toBeGreaterThan(100)
     expect(run.verdict().sentence).toMatch(/^Fail: .*the process of the driver has ended/)
   })
 
@@ -233,15 +279,32 @@ describe('a driver that is lost in a run', () => {
     expect(run.powered()).toBe(0)
   })
 
-  it('once its torque is off, whichever way: nothing is wrong with that', () => {
+  it.each(['disable', 'rest'] as const)(
+    'once its torque goes (%s), whichever way: nothing is wrong with that',
+    (stage) => {
+      const run = start(scenario('expect: { outcome: finish, strokes: [], parked: true }', 5))
+      run.until(() => run.bench.stage === stage)
+      if (stage === 'rest') {
+        run.until(() => run.now - run.events.findLast((e) => e.kind === 'stage')!.t > 1e8)
+        expect(run.orders.at(-1)).toBe('disable')
+      }
+      run.trouble = new DrystrokeError('driver-lost', 'the line was cut')
+      // Before that its drives miss it, and say so.
+      run.dead = stage === 'rest'
+      run.toTheEnd()
+      expect(run.verdict().sentence).toMatch(/^Pass: /)
+      expect(failures(run)).toEqual([])
+      expect(run.events.some((e) => e.kind === 'stop')).toBe(false)
+    },
+  )
+
+  it('ends before it has taken the torque away: that its drives missed it is told, and it is looked for no further', () => {
     const run = start(scenario('expect: { outcome: finish, strokes: [], parked: true }', 5))
-    run.until(() => run.bench.stage === 'rest')
-    run.trouble = new DrystrokeError('driver-lost', 'the line was cut')
+    run.until(() => run.bench.stage === 'disable')
     run.dead = true
     run.toTheEnd()
-    expect(run.verdict().sentence).toMatch(/^Pass: /)
-    expect(failures(run)).toEqual([])
-    expect(run.events.some((e) => e.kind === 'stop')).toBe(false)
+    expect(new Set(failures(run).map((f) => f.split(':')[0]))).toEqual(new Set(['drive']))
+    expect(run.powered()).toBe(0)
   })
 
   it('freezes: its SYNC is missed, it is ended, and wakes no more', () => {
@@ -285,6 +348,7 @@ describe('the identifier of the stop', () => {
     expect(run.stages).not.toContain('approach')
     expect(run.events.find((e) => e.kind === 'stop')).toMatchObject({ source: 'drive' })
     expect(run.silencedAt).not.toBeNull()
+    expect(run.events.filter((e) => e.kind === 'silenced')).toHaveLength(1)
     expect(
       run.sent.some(({ frame }) => frame.id === 0x60b && frame.data[1] === 0x40 && frame.data[2] === 0x60),
     ).toBe(true)
