@@ -2,7 +2,7 @@
 import { spawn } from 'node:child_process'
 import { createSocket } from 'node:dgram'
 import { once } from 'node:events'
-import { type AddressInfo, createServer } from 'node:net'
+import { type AddressInfo, createServer, type Socket } from 'node:net'
 import { afterEach, expect, test } from 'vitest'
 import { type WebSocket, WebSocketServer } from 'ws'
 import type { ByteLine } from '../../../../src/bus/byte-line.js'
@@ -15,7 +15,7 @@ import { openWebSocket } from '../../../../src/driver/link/websocket.js'
 
 /** What a way tells, to be waited for one after the other. */
 class Ear implements WayListener {
-  readonly #heard: string[] = []
+  readonly heard: string[] = []
   #wake: (() => void) | null = null
   readonly onMessage = (text: string): void => this.#tell(`message ${text}`)
   readonly onSaid = (line: string): void => this.#tell(`said ${line}`)
@@ -23,15 +23,15 @@ class Ear implements WayListener {
   readonly onLost = (trouble: string, says: string): void => this.#tell(`${trouble}: ${says}`)
 
   async next(): Promise<string> {
-    while (this.#heard.length === 0)
+    while (this.heard.length === 0)
       await new Promise<void>((resolve) => {
         this.#wake = resolve
       })
-    return this.#heard.shift()!
+    return this.heard.shift()!
   }
 
   #tell(what: string): void {
-    this.#heard.push(what)
+    this.heard.push(what)
     this.#wake?.()
   }
 }
@@ -79,6 +79,42 @@ test('datagrams: a command that no datagram can hold is told (RFC 768: 65,507 by
   way.send('x'.repeat(65_508))
   expect(await ear.next()).toBe('lost: a command of 65508 bytes is too long for a datagram')
   expect(way.open).toBe(false)
+})
+
+test('datagrams: one that is deaf hears nothing more, and can still be spoken to', async () => {
+  const peer = createSocket('udp4')
+  peer.bind(0, '127.0.0.1')
+  await once(peer, 'listening')
+  toClose.push(() => peer.close())
+  const ear = new Ear()
+  const way = closing(await openUdp({ ...udp, ...rest, port: peer.address().port }, ear))
+  /** To the peer: what it had sent before has been taken from our socket by then. */
+  const spoken = async (): Promise<number> => {
+    way.send('{"n":1}')
+    return (await once(peer, 'message'))[1].port
+  }
+  const port = await spoken()
+  peer.send('heard', port, '127.0.0.1')
+  expect(await ear.next()).toBe('message heard')
+  way.deafen()
+  peer.send('not heard', port, '127.0.0.1')
+  for (let i = 0; i < 3; i++) await spoken()
+  expect(ear.heard).toEqual([])
+  expect(way.open).toBe(true)
+})
+
+test('datagrams: nobody is let go of before each last word has left', async () => {
+  const peer = createSocket('udp4')
+  peer.bind(0, '127.0.0.1')
+  await once(peer, 'listening')
+  toClose.push(() => peer.close())
+  const way = await openUdp({ ...udp, ...rest, port: peer.address().port }, new Ear())
+  const heard: string[] = []
+  peer.on('message', (bytes) => heard.push(String(bytes)))
+  const words = Array.from({ length: 20 }, (_, i) => `word ${i}`)
+  await way.close(words)
+  while (heard.length < words.length) await once(peer, 'message')
+  expect(heard).toEqual(words)
 })
 
 test('datagrams: a port that is taken is refused', async () => {
@@ -263,6 +299,65 @@ test('a process: lines either way, words beside them, and how it ended', async (
   expect(way.open).toBe(false)
 })
 
+test('a process: what was under way when it ended is heard before its end is told', async () => {
+  const ear = new Ear()
+  // The first of the group is gone, and known to be, before another one writes to the pipe that both hold.
+  const run = ['/bin/sh', '-c', '(while kill -0 $$; do :; done 2>/dev/null; echo last) & exit 4'] as const
+  closing(new ProcessWay({ run, folder: '/', listener: ear, later: () => () => {} }))
+  expect(await ear.next()).toBe('message last')
+  expect(await ear.next()).toBe('lost: it ended with status 4')
+})
+
+test('a process: its end is told though somebody else holds its pipes', async () => {
+  const ear = new Ear()
+  const waits: number[] = []
+  const run = ['/bin/sh', '-c', 'sleep 1000 & exit 4'] as const
+  closing(
+    new ProcessWay({
+      run,
+      folder: '/',
+      listener: ear,
+      later: (ms, task) => {
+        waits.push(ms)
+        return later(1, task)
+      },
+    }),
+  )
+  expect(await ear.next()).toBe('lost: it ended with status 4')
+  expect(waits).toEqual([30])
+})
+
+/** A server to which a program holds a connection: it closes when that is gone. */
+async function holding(): Promise<{ port: number; connected: Promise<Socket> }> {
+  const serving = createServer()
+  serving.listen(0, '127.0.0.1')
+  await once(serving, 'listening')
+  toClose.push(() => serving.close())
+  const connected = once(serving, 'connection').then(([socket]) => {
+    socket.on('error', () => {})
+    toClose.push(() => socket.destroy())
+    return socket as Socket
+  })
+  return { port: (serving.address() as AddressInfo).port, connected }
+}
+
+/** Heeds no signal, and holds a connection to that port; without it nothing keeps it. */
+const deafTo = (port: number): string =>
+  `for (const s of ['SIGTERM', 'SIGINT', 'SIGHUP']) process.on(s, () => {}); require('node:net').connect(${port}, '127.0.0.1').on('error', () => {})`
+
+test('a process that ends when it is told good-bye: what it left behind is ended with it', async () => {
+  const { port, connected } = await holding()
+  const child = `require('node:child_process').spawn(process.execPath, ['-e', ${JSON.stringify(deafTo(port))}], { stdio: 'ignore' })`
+  const code = `${child}; process.stdin.on('data', () => process.exit(0))`
+  const way = new ProcessWay({ run: [NODE, '-e', code], folder: '/', listener: new Ear(), later })
+  const socket = await connected
+  const gone = once(socket, 'close')
+  socket.resume()
+  await way.close(['{"bye":true}'])
+  await gone
+  expect(way.open).toBe(false)
+})
+
 test('a process that reads nothing is told when too much waits for it', async () => {
   const ear = new Ear()
   const way = new ProcessWay({
@@ -278,18 +373,12 @@ test('a process that reads nothing is told when too much waits for it', async ()
 
 test('a process that heeds no signal dies with the process that started it, however that died', async () => {
   // It holds a connection to us, which closes when it is gone, whatever became of its parent.
-  const holding = createServer()
-  holding.listen(0, '127.0.0.1')
-  await once(holding, 'listening')
-  toClose.push(() => holding.close())
-  const { port } = holding.address() as AddressInfo
-  const deaf = `for (const s of ['SIGTERM', 'SIGINT', 'SIGHUP']) process.on(s, () => {}); require('node:net').connect(${port}, '127.0.0.1').on('error', () => {}); setInterval(() => {}, 1e6)`
+  const { port, connected } = await holding()
+  const deaf = `${deafTo(port)}; setInterval(() => {}, 1e6)`
   const module = new URL('../../../../dist/driver/link/process.js', import.meta.url).href
   const starter = `import(${JSON.stringify(module)}).then(({ ProcessWay }) => new ProcessWay({ run: [process.execPath, '-e', ${JSON.stringify(deaf)}], folder: '/', listener: { onSaid() {}, onMessage() {}, onLost() {} }, later: () => () => {} }))`
-  const connected = once(holding, 'connection')
   const parent = spawn(NODE, ['-e', starter], { stdio: 'inherit' })
-  const [socket] = await connected
-  socket.on('error', () => {})
+  const socket = await connected
   const gone = once(socket, 'close')
   socket.resume()
   parent.kill('SIGKILL')
