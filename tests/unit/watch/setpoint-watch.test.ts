@@ -315,6 +315,30 @@ describe('setpoints watch, the joints and the ramp of a stroke', () => {
     expect(of[0]!.t / 1e9).toBeCloseTo(0.5 + 1.5 / 0.3 + 0.475, 1)
   })
 
+  it.each([0, 1, 2, 3, 4, 5])(
+    'finds a joint (%i of its arm) that is led no longer, wherever it stands',
+    (joint) => {
+      // From the midst of a stroke on, as little as the joint may move in it.
+      let k = 0
+      let stale: number | null = null
+      const { findings } = play(
+        otherwise({
+          hands: (out) => {
+            if (++k * PERIOD < 4) return
+            stale ??= out[joint]!
+            out[joint] = stale
+          },
+        }),
+        [{ at: 0.5, surge: 0.3 }],
+        10,
+      )
+      const of = findings.filter((f) => f.quantity === DIFFERENT)
+      expect(of).toHaveLength(1)
+      // 2.5 lengths of 0.6 m from there.
+      expect(of[0]!.t / 1e9).toBeCloseTo(4 + 1.5 / 0.3, 1)
+    },
+  )
+
   it('says nothing of a joint that an arm could spare', () => {
     const spare = (text: string) =>
       text.replace('constrained: [x, y, z, feather, lean, pitch]', 'constrained: [x, y, z, feather, lean]')
