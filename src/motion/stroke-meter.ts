@@ -55,6 +55,8 @@ export interface MeterSettings {
 const BESIDE = 0.05
 /** Share of the length that a blade must go beyond the middle on either side before passing it back counts. */
 const BEYOND = 0.1
+/** Share of the length by which a blade must have come back from its turn to be on its way: one that rests there trembles. */
+const BACK = 0.02
 /**
  * Share of the stroke's own length by which catch and exit may be elsewhere than where they were looked for. Little, because the blade
  * goes in and out steeply there, and the more so the shorter the stroke: about three times the way along the craft, at full length.
@@ -86,6 +88,8 @@ export class StrokeMeter {
   #u = 0
   #depth = 0
   #t = 0
+  /** m, u where it was farthest out, beyond the end of the even part from which it heads */
+  #turned = 0
   #foremost = 0
   #aftmost = 0
   /** m, catch and exit of the stroke under way */
@@ -126,7 +130,13 @@ export class StrokeMeter {
 
   /** Is the blade on its way back through the even part? */
   get recovering(): boolean {
-    return this.heading < 0 && Math.abs(this.#u) < this.#half
+    return this.heading < 0 && this.#through
+  }
+
+  /** Is the blade within the even part, and on its way from the end where it has turned? */
+  get #through(): boolean {
+    const back = Math.abs(this.#u - this.#turned)
+    return Math.abs(this.#u) < this.#half && back > BACK * this.#reach * this.#length
   }
 
   /** m, half of the even part */
@@ -161,16 +171,23 @@ export class StrokeMeter {
     if (u > this.#foremost) this.#foremost = u
     if (u < this.#aftmost) this.#aftmost = u
     if (depth > now.deepest) now.deepest = depth
-    const half = this.#half
-    if (u >= half) this.heading = 1
-    else if (u <= -half) this.heading = -1
-    else if (this.heading > 0) now.shallowest = Math.min(now.shallowest, depth)
-    else if (this.heading < 0) now.clearance = Math.min(now.clearance, blade.clearance)
     this.#u = u
+    const half = this.#half
+    if (Math.abs(u) >= half) this.#beyondEven(u)
+    else if (this.#through) {
+      if (this.heading > 0) now.shallowest = Math.min(now.shallowest, depth)
+      else if (this.heading < 0) now.clearance = Math.min(now.clearance, blade.clearance)
+    }
     this.#depth = depth
     this.#t = t
     this.#started = true
     return mark
+  }
+
+  #beyondEven(u: number): void {
+    const heading = u > 0 ? 1 : -1
+    if (heading !== this.heading || u * heading > this.#turned * heading) this.#turned = u
+    this.heading = heading
   }
 
   #pass(before: number, u: number, step: number, blade: BladePlace): Mark {
