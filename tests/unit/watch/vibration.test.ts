@@ -196,9 +196,9 @@ describe('vibration watch', () => {
 describe('vibration watch, setpoints that tremble themselves', () => {
   const QUANTITY = 'tremble of setpoints, RMS'
   /** rad, the sound setpoint and what is added, of port.pitch; as the bench's driver gives it, or as it goes out on the wire in counts */
-  function given(added: (k: number) => number, where: 'tick' | 'wire', seconds = 12) {
-    const seen = watching('vibration')
-    const whole = (q: number): number => Math.round(q / COUNT) * COUNT
+  function given(added: (k: number) => number, where: 'tick' | 'wire', seconds = 12, count = COUNT) {
+    const seen = watching('vibration', { counts: 1 / count })
+    const whole = (q: number): number => Math.round(q / count) * count
     seen.run.stage('play')
     for (let k = 0; k * PERIOD < seconds; k++) {
       const at = (j: number): number => asked(j, k * PERIOD) + (j === 1 ? added(k) : 0)
@@ -222,6 +222,14 @@ describe('vibration watch, setpoints that tremble themselves', () => {
       expect(figure('port.pitch', QUANTITY) / floor).toBeGreaterThan(0.8)
       expect(figure('port.pitch', QUANTITY) / floor).toBeLessThan(1.05)
     } else expect(figure('port.pitch', QUANTITY)).toBeLessThan(0.01 * LIMIT)
+  })
+
+  it('takes coarse counts for no tremble, though they shake more than a driver may', () => {
+    const count = (2 * Math.PI) / 10_000
+    const { found, figure } = given(() => 0, 'wire', 12, count)
+    expect(found).toEqual([])
+    // As above: twice the limit of 0.3 of the acceleration.
+    expect(figure('port.pitch', QUANTITY)).toBeGreaterThan(2 * 0.3 * LIMIT)
   })
 
   it.each(['tick', 'wire'] as const)(

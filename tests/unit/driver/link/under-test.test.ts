@@ -361,6 +361,8 @@ test('what was lost and came back is met with a new start', async () => {
   t.driver.begin()
   t.step()
   expect(t.driver.trouble).toBeNull()
+  t.listener.onLost('lost', 'the line was cut again')
+  expect(t.refusal().message).toContain('the line was cut again')
 })
 
 test('what sent rubbish is not met anew, whatever is open', async () => {
@@ -398,11 +400,12 @@ test('one that owns the buses is told its orders: each command when it is due, a
     [],
     [],
   ])
+  // It has a time of its own: a run in virtual time does not wait for what it may answer.
+  expect(t.driver.settle()).toBeNull()
   // It hears the stop also when something of it is broken, and its trouble is not thrown here.
   t.listener.onMessage('tick')
   expect(t.driver.trouble).toMatchObject({ code: 'driver-rubbish' })
   expect(lead('stop')).toEqual(['stop'])
-  // It answers nothing, and nothing is waited for.
   expect(t.driver.settle()).toBeNull()
 })
 
