@@ -71,10 +71,7 @@ export class ReportedTroubles implements Pick<Watch, 'kinds' | 'see'> {
         unit: o.unit,
         says: `The last gate held a cycle of setpoints back: ${o.quantity}.`,
         why: 'A driver that asks for what the arm must not do is not ready for real arms.',
-        look:
-          o.quantity === GIVEN_TWICE
-            ? 'Look why the driver gave no new setpoint for this period: what it waited for, its rate, and what lies queued on the way.'
-            : 'Look what the driver was told just before, at its path there, and at its own limits.',
+        look: lookOf(o.quantity),
         stop: null,
       })
     } else if (o.kind === 'driver') {
@@ -152,4 +149,14 @@ export class ReportedTroubles implements Pick<Watch, 'kinds' | 'see'> {
 
 function plain(watch: string, place: string, t: number) {
   return { watch, severity: 'failure', place, t, value: 1, limit: 0, unit: 'none', stop: null } as const
+}
+
+/** After the gate has held a setpoint back. */
+function lookOf(quantity: string): string {
+  if (quantity === GIVEN_TWICE)
+    return 'Look why the driver gave no new setpoint for this period: what it waited for, its rate, its priority on a busy machine, and what lies queued on the way.'
+  const first = 'Look what the driver was told just before, at its path there, and at its own limits'
+  return quantity === 'setpoint acceleration'
+    ? `${first}; then whether it had missed the period before, so that this step is twice as long.`
+    : `${first}.`
 }

@@ -91,6 +91,24 @@ describe('last gate', () => {
     expect(gate.check(0, 0.00301, 0.001, 0)).toMatchObject({ quantity: 'setpoint acceleration' })
   })
 
+  // Steps of 50 rad/s2 x (5 ms)2 = 1.25 mrad are the acceleration limit from a standstill, half of that is README's bound.
+  it.each([
+    [0.00062, []],
+    [0.00063, ['setpoint acceleration']],
+    [0.00124, ['setpoint acceleration']],
+    [0.00126, ['setpoint given twice in motion', 'setpoint acceleration']],
+  ])('a period that the driver misses at steps of %f rad, and the step after it', (step, found) => {
+    const gate = gateAt(0)
+    gate.accept(0, step)
+    const course = [1, 1, 3].map((steps) => steps * step)
+    const breaches = course.map((setpoint) => {
+      const breach = gate.check(0, setpoint, 0.001, setpoint)
+      gate.accept(0, setpoint)
+      return breach?.quantity
+    })
+    expect(breaches.filter((quantity) => quantity !== undefined)).toEqual(found)
+  })
+
   it('remembers nothing of a setpoint that was not accepted', () => {
     const gate = gateAt(0)
     gate.check(0, 0.9, 0, 0)
