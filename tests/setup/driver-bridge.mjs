@@ -71,9 +71,9 @@ export async function overUdp(run) {
 let ptys = 0
 
 /**
- * Needs the Debian package socat, which joins the program to the pseudo-terminal by itself.
+ * Needs the Debian package socat, which joins the program to the pseudo-terminal by itself: pid is that of socat.
  * @param {readonly string[]} run
- * @returns {Promise<Bridge>}
+ * @returns {Promise<Bridge & { pid: number }>}
  */
 export async function overPty(run) {
   const link = join(tmpdir(), `drystroke-driver-${process.pid}-${++ptys}`)
@@ -86,6 +86,7 @@ export async function overPty(run) {
   return {
     section: ['kind: serial', `device: ${link}`],
     heard: [],
+    pid: /** @type {number} */ (socat.pid),
     end: async () => {
       await ended(socat)
       rmSync(link, { force: true })
