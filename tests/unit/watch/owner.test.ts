@@ -67,6 +67,7 @@ it('tells of SYNC that ceases at the first tick beyond five periods, and of each
     'failure starboard-can SYNC of the driver',
   ])
   expect(findings[0]).toMatchObject({ t: 75e6, value: 0.03, limit: 0.025, stop: 1 })
+  run.cycles(3, moving)
   expect(figure("longest silence of the driver's SYNC")).toBeCloseTo(0.055)
 })
 
@@ -288,7 +289,9 @@ it('a write that a stop hangs on is told also where a lesser one was', () => {
 it('a write after the stop has the time of what was under way', () => {
   const { run, findings, figure } = owned()
   const write = () => run.see({ kind: 'written', t: run.t, joint: 1, index: 0x6040, sub: 0 })
-  run.stage('play').cycles(10, moving).stop().stage('stopping').cycles(20, resting)
+  run.stage('play').cycles(10, moving).stop()
+  write()
+  run.stage('stopping').cycles(20, resting)
   write()
   expect(findings).toEqual([])
   expect(figure('writes to the set-up of drives in motion')).toBe(0)
