@@ -11,15 +11,11 @@ import { loadRig, loadScenario } from '../../src/files/load.js'
 import type { Rig } from '../../src/files/rig.js'
 import { createPlant } from '../../src/plant/plant.js'
 import { type WatchSettings, watchSchemas } from '../../src/watch/settings.js'
-import type { Frame } from '../../src/wire/frame.js'
 import { between } from './between.js'
+import type { Sent } from './driver-beside.js'
 import { DEMO_RIG, scenarioText } from './runs.js'
 
-export interface Sent {
-  readonly bus: number
-  readonly frame: Frame
-  readonly t: number
-}
+export type { Sent }
 
 /** Rig, buses and simulated arms, for one bench or several in a row. */
 export class Workbench {

@@ -21,6 +21,8 @@ import { openRecording } from '../../src/record/read.js'
 import type { Verdict } from '../../src/verdict/verdict.js'
 import { type WatchSettings, watchSchemas } from '../../src/watch/settings.js'
 
+export { change } from './change.js'
+
 const root = new URL('../../', import.meta.url).pathname
 
 export const DEMO_RIG = readFileSync(join(root, 'rigs/reservoir-skiff.yaml'), 'utf8')
@@ -42,17 +44,6 @@ export function temporaryFolder(): string {
   const folder = mkdtempSync(join(tmpdir(), 'drystroke-'))
   afterAll(() => rmSync(folder, { recursive: true, force: true }))
   return folder
-}
-
-/** Replaces exactly one place of a text, and says so when there is none: a test must not run on an unchanged file. */
-export function change(
-  text: string,
-  from: string | RegExp,
-  to: string | ((...groups: string[]) => string),
-): string {
-  const changed = typeof to === 'string' ? text.replace(from, to) : text.replace(from, to)
-  if (changed === text) throw new Error(`nothing to change: ${from}`)
-  return changed
 }
 
 export interface Played {

@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest'
 import { withDriver } from '../../../src/bench/with-driver.js'
 import { loadRig } from '../../../src/files/load.js'
 import { watchSchemas } from '../../../src/watch/settings.js'
-import { driverOwned } from '../../setup/owned-bench.js'
+import { driverOwned } from '../../setup/driver-beside.js'
 import { DEMO_RIG } from '../../setup/runs.js'
 
 describe('the driver that a rig names', () => {
