@@ -18,6 +18,8 @@ import { BEGINS, bySideSpeeds } from './scripts.js'
 /** What a clean run has at least. */
 export const LEAST_TIME = 20
 export const LEAST_STROKES = 5
+/** m/s, m or rad: any of them shows that a craft afloat was moved. */
+export const LEAST_MOTION = { surge: 0.01, way: 0.05, turn: 0.05 } as const
 
 /** Of a hundred clean runs so many are on this rig. */
 const SHARES: readonly (readonly [RigName, number])[] = [

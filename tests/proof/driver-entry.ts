@@ -1,9 +1,11 @@
-/** What the catalogue of broken drivers says of each of them. */
+/** What the catalogues of broken drivers say of each of them. */
 import { Approach } from '../../src/bench/approach.js'
 import type { Driver } from '../../src/driver/contract.js'
 import { strokesOf } from '../../src/driver/strokes.js'
 import type { Rig } from '../../src/files/rig.js'
 import { strokeRate } from '../../src/motion/cadence.js'
+import type { DriverBeside } from '../setup/driver-beside.js'
+import type { ProofRig } from './rigs.js'
 import type { ScriptName } from './scripts.js'
 
 export const LEVELS = ['small', 'nominal', 'large'] as const
@@ -11,25 +13,45 @@ export type Level = (typeof LEVELS)[number]
 
 export type Severities = readonly [small: number, nominal: number, large: number]
 
-export interface DriverEntry {
+/** What is said of any broken driver, whoever owns the buses. */
+export interface BrokenDriver {
   readonly name: string
   /** What it does wrong, in one sentence. */
   readonly what: string
   /** What a severity counts. */
   readonly unit: string
   /** In the rig's units: formulas, not measurements. */
-  severities(rig: Rig): Severities
+  severities(rig: ProofRig): Severities
   /** The commands under which it shows. */
   readonly script: ScriptName
+  /** Name of the watch that should catch it, or of several as in `a or b`; `gate` and `driver` report too. */
+  readonly expected: string
+  /** s from the first setpoint that differs from those of the sound driver, or from whatever else is wrong, by when it should be caught. */
+  detectWithin(rig: ProofRig, severity: number): number
+  /** Why by then. */
+  readonly why: string
+}
+
+export interface DriverEntry extends BrokenDriver {
   /** The rig that it is tried on, made of the demo rig; left out: as it is. */
   rig?(rig: Rig, severity: number): Pick<Rig, 'motion' | 'stroke'>
   driver(rig: Rig, severity: number, seed: number): Driver
-  /** Name of the watch that should catch it, or of several as in `a or b`; `gate` and `driver` report too. */
-  readonly expected: string
-  /** s from the first setpoint that differs from those of the sound driver, by when it should be caught. */
-  detectWithin(rig: Rig, severity: number): number
-  /** Why by then. */
-  readonly why: string
+}
+
+/** Where a driver that owns the buses is in its run, at one of its beats. */
+export interface Beat {
+  /** s of the scenario, as long as it is told to follow its commands; null: it is not */
+  readonly played: number | null
+  /** s since it was told to stop; null: it was not */
+  readonly stopped: number | null
+}
+
+/** A driver that owns the buses: it does with them what it should not. */
+export interface OwnerEntry extends BrokenDriver {
+  /** It is no process of the run's own, and cannot be ended. */
+  readonly elsewhere?: true
+  /** @returns called before each of its beats; true: something is wrong */
+  wrong(rig: Rig, severity: number): (driver: DriverBeside, beat: Beat) => boolean
 }
 
 /** m/s: the greatest side speed that scripts ask for. */

@@ -24,7 +24,7 @@ it.each(FAULT_ENTRIES)(
       expect(within).toBeLessThanOrEqual(60)
       const faults = entry.faults(rig, severity, 6)
       expect(faults.length).toBeGreaterThan(0)
-      expect(faults.some((f) => f.fault === entry.name)).toBe(true)
+      expect(faults.some((f) => f.fault === (entry.about ?? entry.name))).toBe(true)
       for (const fault of faults) expect(fault.at).toBeLessThan(20)
     }
   },

@@ -3,22 +3,25 @@
  * a bound, from physics and from what the rig states, on how long that may take. Written down before any threshold is set by what
  * runs show; what is not caught is a result.
  */
+
+import type { FaultName } from '../../src/files/faults/catalogue.js'
 import type { FaultTarget } from '../../src/files/faults/kind.js'
-import type { PlantKind, Rig } from '../../src/files/rig.js'
+import type { PlantKind } from '../../src/files/rig.js'
 import type { TimedFault } from '../../src/files/scenario.js'
-import type { WatchSettings } from '../../src/watch/settings.js'
 import { ARM_ENTRIES } from './faults/arms.js'
 import { BENCH_ENTRIES } from './faults/bench.js'
 import { BUS_ENTRIES } from './faults/buses.js'
 import { DRIVE_ENTRIES } from './faults/drives.js'
 import { ENCODER_ENTRIES } from './faults/encoders.js'
 import { LINE_ENTRIES } from './faults/lines.js'
+import { PROVING_ENTRIES } from './faults/proving.js'
+import type { ProofRig, RigName } from './rigs.js'
 import type { ScriptName } from './scripts.js'
-
-export type ProofRig = Rig<WatchSettings>
 
 export interface FaultEntry {
   readonly name: string
+  /** The fault that it is about, where another entry bears its name. */
+  readonly about?: FaultName
   readonly target: FaultTarget
   /** SI, or a count; three equal numbers where the fault is there or is not. */
   readonly severities: (rig: ProofRig) => readonly [small: number, nominal: number, large: number]
@@ -31,6 +34,8 @@ export interface FaultEntry {
   readonly detectWithin: (rig: ProofRig, severity: number) => number
   /** The commands under which it shows; left out: ahead all the time. */
   readonly script?: ScriptName
+  /** Left out: the demo skiff. */
+  readonly rig?: RigName
   /** Left out: dry, where simulated joints bear neither weight nor friction. */
   readonly plant?: PlantKind
   /** One sentence: why this watch, and why in this time. */
@@ -43,6 +48,7 @@ export const FAULT_ENTRIES: readonly FaultEntry[] = [
   ...LINE_ENTRIES,
   ...ENCODER_ENTRIES,
   ...DRIVE_ENTRIES,
+  ...PROVING_ENTRIES,
   ...ARM_ENTRIES,
   ...BUS_ENTRIES,
   ...BENCH_ENTRIES,

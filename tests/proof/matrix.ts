@@ -1,10 +1,19 @@
 /** What a proof's rows say, put together: by entry and severity what caught it and when, and what was found where nothing is wrong. */
 import type { Severity } from '../../src/files/event.js'
-import { LEAST_STROKES, LEAST_TIME } from './clean.js'
+import { LEAST_MOTION, LEAST_STROKES, LEAST_TIME } from './clean.js'
 import { LEVELS, type Level } from './driver-entry.js'
-import { DRIVERS } from './drivers/catalogue.js'
-import { FAULT_ENTRIES } from './faults.js'
-import { type Extent, type Job, jobsOf, keyOf, SETS, severityOf, twinOf } from './jobs.js'
+import {
+  ENTRIES,
+  type Extent,
+  jobsOf,
+  KINDS,
+  type Kind,
+  keyOf,
+  SETS,
+  severityOf,
+  type Tried,
+  twinOf,
+} from './jobs.js'
 import type { ProofRig } from './rigs.js'
 import type { Row } from './rows.js'
 import type { Seen } from './run.js'
@@ -32,7 +41,7 @@ export interface Cell {
 }
 
 export interface EntryResult {
-  readonly kind: 'fault' | 'driver'
+  readonly kind: Kind
   readonly name: string
   readonly what: string
   readonly unit: string
@@ -60,12 +69,17 @@ export interface Matrix {
   readonly entries: readonly EntryResult[]
   readonly falseAlarms: {
     readonly runs: number
-    /** Clean runs that did not pass, or whose strokes or time were too few to count; entries' runs with nothing wrong, too. */
+    /**
+     * Clean runs that did not pass, or whose strokes, time or, afloat, motion of the craft were too few to count; entries' runs with
+     * nothing wrong, too.
+     */
     readonly alarms: readonly Alarm[]
     /** 0..1: with a confidence of 95 % no more clean runs than this give a false alarm */
     readonly atMost: number
     /** Warnings, which let a run pass: in how many clean runs. */
     readonly warnings: readonly { readonly watch: string; readonly quantity: string; readonly runs: number }[]
+    /** Clean runs afloat, and how far and how fast the craft went in them: m, m/s; null: nothing tells. */
+    readonly afloat: { readonly runs: number; readonly way: Range | null; readonly fastest: Range | null }
   }
   readonly aims: readonly {
     readonly says: string
@@ -73,6 +87,8 @@ export interface Matrix {
     readonly lacks: readonly string[]
   }[]
 }
+
+export type Range = readonly [least: number, most: number]
 
 export interface MatrixInput {
   readonly extent: Extent
@@ -83,8 +99,6 @@ export interface MatrixInput {
   /** Findings of this watch are left out: what the matrix would be without it. */
   readonly without?: string
 }
-
-type Tried = Extract<Job, { kind: 'fault' | 'driver' }>
 
 /** Something is wrong with these: no watch can be expected to say what. */
 export const isNone = (expected: string): boolean => expected.startsWith('none')
@@ -98,15 +112,12 @@ export function matrixOf(input: MatrixInput): Matrix {
   const rows = input.without === undefined ? input.rows : withoutWatch(input.rows, input.without)
   const jobs = jobsOf(extent)
   const done = jobs.flatMap((job) => rows.get(keyOf(job)) ?? [])
-  const entries = [
-    ...FAULT_ENTRIES.map((e) => ({
-      kind: 'fault' as const,
-      what: e.target,
-      unit: 'as the list of faults has it',
-      entry: e,
-    })),
-    ...DRIVERS.map((e) => ({ kind: 'driver' as const, what: e.what, unit: e.unit, entry: e })),
-  ].map(({ kind, what, unit, entry }): EntryResult => {
+  const entries = KINDS.flatMap((kind) =>
+    ENTRIES[kind].map((entry) => {
+      if ('target' in entry) return { kind, entry, what: entry.target, unit: 'as the list of faults has it' }
+      return { kind, entry, what: entry.what, unit: entry.unit }
+    }),
+  ).map(({ kind, what, unit, entry }): EntryResult => {
     const { name, expected, why } = entry
     return {
       kind,
@@ -147,13 +158,14 @@ function withoutWatch(rows: ReadonlyMap<string, Row>, watch: string): ReadonlyMa
       ...row,
       findings: row.findings.filter((f) => f.watch !== watch),
       stop: row.stop?.by === watch ? null : row.stop,
+      craft: watch === 'craft' ? null : row.craft,
     },
   ]
   return new Map([...rows].map(left))
 }
 
 function cell(
-  kind: Tried['kind'],
+  kind: Kind,
   { name, expected }: { name: string; expected: string },
   level: Level,
   severity: number,
@@ -281,19 +293,37 @@ function alarmsIn(extent: Extent, rows: ReadonlyMap<string, Row>): Matrix['false
   const alarms = clean.flatMap(({ row, counts }): Alarm[] => {
     const findings = row.findings.filter((f) => f.severity !== 'warning')
     if (row.outcome !== 'pass' || findings.length > 0) return [{ key: row.key, says: row.sentence, findings }]
-    const short = counts && (row.strokes < LEAST_STROKES || row.length < LEAST_TIME)
-    return short
-      ? [{ key: row.key, says: `it is no clean run: ${row.strokes} strokes in ${row.length} s`, findings }]
-      : []
+    const lacks = counts ? lackOf(row) : null
+    return lacks === null ? [] : [{ key: row.key, says: `it is no clean run: ${lacks}`, findings }]
   })
+  const afloat = clean.flatMap(({ row, counts }) => (counts && row.afloat ? [row.craft] : []))
+  const ways = afloat.filter((craft) => craft !== null)
   const runs = clean.filter((c) => c.counts).length
   return {
     runs,
     alarms,
     atMost: failureRateBound(alarms.length, runs),
     warnings: [...warnings.values()].toSorted((a, b) => b.runs - a.runs || (a.watch < b.watch ? -1 : 1)),
+    afloat: {
+      runs: afloat.length,
+      way: rangeOf(ways.map((craft) => craft.way)),
+      fastest: rangeOf(ways.map((craft) => Math.abs(craft.surge))),
+    },
   }
 }
+
+/** What a clean run lacks to count as one; null: nothing. */
+function lackOf({ strokes, length, afloat, craft }: Row): string | null {
+  if (strokes < LEAST_STROKES || length < LEAST_TIME) return `${strokes} strokes in ${length} s`
+  if (!afloat) return null
+  const { surge, way, turn } = craft ?? { surge: 0, way: 0, turn: 0 }
+  const moved =
+    Math.abs(surge) >= LEAST_MOTION.surge || way >= LEAST_MOTION.way || Math.abs(turn) >= LEAST_MOTION.turn
+  return moved ? null : 'afloat, and nothing shows that the craft moved'
+}
+
+const rangeOf = (values: readonly number[]): Range | null =>
+  values.length === 0 ? null : [Math.min(...values), Math.max(...values)]
 
 function aimsOf(
   entries: readonly EntryResult[],

@@ -52,7 +52,7 @@ const several = (n: number, what: string): string => `${n} ${what}${n === 1 ? ''
 export function proofHtml(matrix: Matrix): string {
   return pageOf(
     'Proof of the watches',
-    `${head(matrix)}${aims(matrix)}${notCaught(matrix)}${results(matrix, 'fault', 'Faults')}${results(matrix, 'driver', 'Broken drivers')}${alarms(matrix)}${bounds(matrix)}${made(matrix)}`,
+    `${head(matrix)}${aims(matrix)}${notCaught(matrix)}${results(matrix, 'fault', 'Faults')}${results(matrix, 'driver', 'Broken drivers')}${results(matrix, 'owner', 'Broken drivers that own the buses')}${alarms(matrix)}${bounds(matrix)}${made(matrix)}`,
     LOOK,
   )
 }
@@ -70,13 +70,14 @@ function head(matrix: Matrix): string {
       ['Seeds', set],
       ['Faults', String(of('fault'))],
       ['Broken drivers', String(of('driver'))],
+      ['Broken owners of the buses', String(of('owner'))],
       ['Clean runs', String(falseAlarms.runs)],
       ['False alarms', String(falseAlarms.alarms.length)],
       ['Runs', `${runs.done} of ${runs.planned}`],
       ['Defects', String(runs.defects)],
     ]) +
     `<p class="soft">${SET_TOLD[set]}</p>\n` +
-    '<nav aria-label="Parts of this page"><a href="#aims">Aims</a><a href="#not-caught">Not caught</a><a href="#fault">Faults</a><a href="#driver">Broken drivers</a>' +
+    '<nav aria-label="Parts of this page"><a href="#aims">Aims</a><a href="#not-caught">Not caught</a><a href="#fault">Faults</a><a href="#driver">Broken drivers</a><a href="#owner">Owners of the buses</a>' +
     '<a href="#alarms">False alarms</a><a href="#bounds">Severities and bounds</a><a href="#made">How it was made</a></nav>\n</header>\n'
   )
 }
@@ -148,7 +149,7 @@ function results({ entries }: Matrix, kind: EntryResult['kind'], title: string):
       const still = stops.flatMap((s) => s.toStill ?? [])
       const others = new Set(e.cells.flatMap((c) => Object.keys(c.others)))
       return [
-        `${escaped(e.name)}${kind === 'driver' ? `<small class="soft"><br>${escaped(e.what)}</small>` : ''}`,
+        `${escaped(e.name)}${kind !== 'fault' ? `<small class="soft"><br>${escaped(e.what)}</small>` : ''}`,
         escaped(e.expected),
         ...e.cells.map(cellHtml),
         time(e.cells[1]!.bound),
@@ -177,14 +178,14 @@ function cellHtml(c: Cell): string {
   return `<span class="${whole ? 'good' : 'count'}">${c.count.caught} of ${c.runs}</span>${counts.join('')}${times}`
 }
 
-function alarms({ falseAlarms: { runs, alarms: all, atMost, warnings } }: Matrix): string {
+function alarms({ falseAlarms: { runs, alarms: all, atMost, warnings, afloat } }: Matrix): string {
   const told = ({ says, findings }: Alarm): string =>
     [
       says,
       ...findings.slice(0, 3).map((f) => `${f.watch}: ${f.place} ${f.quantity} at ${f.t.toFixed(2)} s`),
     ].join(' ')
   const body =
-    `<p>${several(all.length, 'false alarm')} in ${several(runs, 'clean run')}: with a confidence of 95 % at most ${percent(atMost)} of such runs give one.</p>` +
+    `<p>${several(all.length, 'false alarm')} in ${several(runs, 'clean run')}: with a confidence of 95 % at most ${percent(atMost)} of such runs give one.${afloatTold(afloat)}</p>` +
     (all.length === 0
       ? ''
       : table(
@@ -202,6 +203,15 @@ function alarms({ falseAlarms: { runs, alarms: all, atMost, warnings } }: Matrix
           'stack',
         ))
   return section('alarms', 'Where nothing is wrong', body)
+}
+
+function afloatTold({ runs, way, fastest }: Matrix['falseAlarms']['afloat']): string {
+  if (runs === 0) return ''
+  const gone =
+    way === null || fastest === null
+      ? 'nothing tells where the craft went'
+      : `the craft made good ${way.map((m) => m.toFixed(1)).join(' to ')} m, and its fastest was ${fastest.map((v) => v.toFixed(2)).join(' to ')} m/s`
+  return ` ${phrase(`${several(runs, 'run')} of these ${runs === 1 ? 'was' : 'were'} afloat: ${gone}.`)}`
 }
 
 function bounds({ entries }: Matrix): string {
@@ -234,7 +244,7 @@ function made({ seeds, clean, thresholds, digest }: Matrix): string {
     list([
       `Each entry is played on ${several(seeds, 'seed')} at each severity. A seed draws the commands and the simulated arms: position loop, delay, jitter and noise of each joint up to ${percent(TOLERANCE, 0)} off what the rig says, and where it stands at power-on. The watches are given the rig as it is written.`,
       `${several(clean, 'clean run')} draw their rig too: the demo rig with free and with coupled sides, arms that speak frames of their own, arms from a URDF file; some are afloat. Commands are any within the envelope, at least 20 s and five strokes long. The runs of the entries without what is wrong with them may give a false alarm too, and do not count as clean runs.`,
-      'A finding counts for an entry when it comes after the wrong began and the same run with nothing wrong does not have it. The time to detect begins at the fault, or at the first setpoint that differs from those of the sound driver.',
+      'A finding counts for an entry when it comes after the wrong began and the same run with nothing wrong does not have it. The time to detect begins at the fault, or at the first setpoint that differs from those of the sound driver; of a driver that owns the buses, at whatever else it does wrong, or as it hears of the stop that it does not obey.',
       'The blade is off by the distance of its true centre from where the sound driver would have it, from the beginning of the wrong to the end of the run; what joints lag behind their setpoints by is part of it, about 30 mm.',
       'The arms are simulated, and dry unless it is said: real arms differ from them in more than these draws show.',
       `Thresholds ${thresholds.slice(0, 16)}, code and rigs ${digest.slice(0, 16)} (SHA-256).`,

@@ -3,19 +3,24 @@
  * `npm run proof`.
  */
 import { describe, expect, it } from 'vitest'
-import { LEAST_STROKES, LEAST_TIME } from './clean.js'
-import { type Job, keyOf, runOf, twinOf } from './jobs.js'
+import { createWatches } from '../../src/watch/all.js'
+import { BLIND, TOLD_ALWAYS } from './blind.js'
+import { LEAST_MOTION, LEAST_STROKES, LEAST_TIME } from './clean.js'
+import { type Job, keyOf, runOf, type Tried, twinOf } from './jobs.js'
 import { answersOf, type Cell, type Matrix, matrixOf } from './matrix.js'
 import { proofHtml } from './page.js'
-import { proofRig } from './rigs.js'
+import { type ProofRig, proofRig } from './rigs.js'
 import type { Row } from './rows.js'
 import { runOnce } from './run.js'
+import { scripted } from './scripts.js'
 import { matrixText } from './text.js'
-
-type Tried = Extract<Job, { kind: 'fault' | 'driver' }>
 
 const root = new URL('../..', import.meta.url).pathname
 const rig = proofRig(root, 'skiff')
+type WatchName = ReturnType<typeof createWatches>['list'][number]['name']
+
+/** The first clean run of the tuning set that is drawn afloat. */
+const AFLOAT_SEED = 5
 const extent = { set: 'tuning', clean: 3, seeds: 1 } as const
 const rows = new Map<string, Row>()
 
@@ -28,9 +33,12 @@ function rowOf(job: Job): Row {
 
 const fault = (name: string): Tried => ({ kind: 'fault', name, level: 'nominal', seed: 1 })
 const driver = (name: string): Tried => ({ kind: 'driver', name, level: 'nominal', seed: 1 })
+const owner = (name: string): Tried => ({ kind: 'owner', name, level: 'nominal', seed: 1 })
 
-/** What each watch is tried on, and whether it stops the run. `gate` and `driver` report without being watches. */
-const CAUGHT: readonly (readonly [watch: string, job: Tried, stops: boolean])[] = [
+const HOT = fault('hot')
+
+/** What each watch is tried on, and whether it stops the run. `gate` reports without being a watch, and so does `driver` beside one. */
+const CAUGHT: readonly (readonly [watch: WatchName | 'gate', job: Tried, stops: boolean])[] = [
   ['limits', fault('trembling'), true],
   ['tracking', fault('weak'), true],
   ['feedback', fault('frozen'), true],
@@ -49,19 +57,110 @@ const CAUGHT: readonly (readonly [watch: string, job: Tried, stops: boolean])[] 
   ['driver', driver('command delayed'), false],
   ['setpoints', driver('no ramp'), false],
   ['vibration', driver('hum on setpoints'), false],
+  ['proof', fault('brakeless, when the stop is proven'), true],
+  ['owner', owner('sends on after a stop'), false],
+  ['owner', owner('SYNC ceases'), true],
 ]
 
 /** Watches that no entry waits for, and a row in which each finds something besides the watch that should. */
-const BESIDES: readonly (readonly [watch: string, job: Tried])[] = [
+const BESIDES: readonly (readonly [watch: WatchName, job: Tried])[] = [
   ['reversal', fault('wrapped')],
   ['order', fault('stall')],
   // Shaken harder it is stopped before a half stroke has ended.
   ['smoothness', { ...fault('loose'), level: 'small' }],
 ]
 
+/** Watches that show it in another way. */
+const OTHERWISE: readonly (readonly [watch: WatchName, what: string, test: () => void])[] = [
+  [
+    'steps',
+    'loops that are badly tuned are a warning of clean runs in the matrix, and none without it or with wide thresholds',
+    () => {
+      // No entry spoils the loops of the drives. These swing: 1.5 Hz, damped by 0.2 of critical.
+      const plain = runOf(twinOf(driver('surge sign')), root)
+      const servo = { frequency: 1.5, damping: 0.2, feedforward: 0.5 }
+      const key = 'clean 1'
+      const swinging = { ...plain.rig, simulation: { ...plain.rig.simulation, servo } }
+      const scenario = { ...plain.scenario, commands: [], duration: 1 }
+      const input = (rig: ProofRig) => {
+        const row = { key, ...runOnce({ ...plain, rig, scenario }) }
+        return { extent, rig, rows: new Map<string, Row>([[key, row]]), thresholds: '', digest: '' }
+      }
+      const warned = (m: Matrix): string[] => m.falseAlarms.warnings.map((w) => w.watch)
+      const seen = input(swinging)
+      expect(warned(matrixOf(seen))).toContain('steps')
+      expect(warned(matrixOf({ ...seen, without: 'steps' }))).not.toContain('steps')
+      expect(warned(matrixOf(input(BLIND.get('steps')!(swinging))))).not.toContain('steps')
+    },
+  ],
+  [
+    'health',
+    'a drive that grows hot is stopped before it trips, and only then without its reports',
+    () => {
+      const row = rowOf(HOT)
+      rowOf(twinOf(HOT))
+      expect(row.stop?.by).toBe('health')
+      const [known, unknown] = [cellOf(matrix(), HOT), cellOf(matrix('health'), HOT)]
+      expect(known.count.caught).toBe(1)
+      // 2 s until it trips; the warning comes at 80 degC, three fifths of the way from 20 degC to 120.
+      expect(known.detected!.most).toBeLessThan(1.5)
+      expect(unknown.detected!.most).toBeGreaterThan(1.9)
+      const without = runOnce({ ...runOf(HOT, root), without: 'health' })
+      expect(without.stop?.by).not.toBe('health')
+    },
+  ],
+  [
+    'craft',
+    'it finds nothing; a clean run afloat in which nothing shows that the craft moved does not count as one',
+    () => {
+      const job: Job = { kind: 'clean', seed: AFLOAT_SEED }
+      const row = rowOf(job)
+      expect(row).toMatchObject({ outcome: 'pass', afloat: true })
+      const alone = { ...{ extent: { ...extent, clean: AFLOAT_SEED }, rig }, thresholds: '', digest: '' }
+      const of = (row: Row, without?: string) =>
+        matrixOf({ ...alone, rows: new Map([[row.key, row]]), ...(without ? { without } : {}) })
+      const { way, surge } = row.craft!
+      expect(way).toBeGreaterThan(LEAST_MOTION.way)
+      expect(of(row).falseAlarms).toMatchObject({
+        alarms: [],
+        afloat: { runs: 1, way: [way, way], fastest: [Math.abs(surge), Math.abs(surge)] },
+      })
+      const unseen = of(row, 'craft')
+      expect(unseen.falseAlarms.alarms.map((a) => a.says)).toEqual([
+        expect.stringContaining('nothing shows that the craft moved'),
+      ])
+      expect(unseen.falseAlarms.afloat).toEqual({ runs: 1, way: null, fastest: null })
+      expect(proofHtml(unseen)).toContain('nothing tells where the craft went')
+      const still = of({ ...row, craft: { surge: 0.001, way: 0.01, turn: -0.01 } })
+      expect(still.falseAlarms.alarms).toHaveLength(1)
+      const turned = of({ ...row, craft: { surge: 0.001, way: 0.01, turn: -0.1 } })
+      expect(turned.falseAlarms.alarms).toEqual([])
+    },
+  ],
+]
+
+/** Where all thresholds of a watch are tried, another entry than the first above: this one finds by a threshold. */
+const BY_THRESHOLD: Readonly<Record<string, Tried>> = {
+  feedback: fault('offset'),
+  sense: driver('slow sides'),
+  stopping: fault('kicking'),
+  driver: driver('command delayed'),
+}
+
+/** Of each watch that has thresholds, an entry in which it finds something by one. */
+const WIDENED = [
+  ...new Map<WatchName, Tried>([
+    ...[...BESIDES, ...CAUGHT].flatMap(([watch, job]) =>
+      watch === 'gate' || watch === 'drive' ? [] : [[watch, BY_THRESHOLD[watch] ?? job] as const],
+    ),
+    ['health', HOT],
+  ]),
+]
+
+const MATRIX = { extent, rig, thresholds: 'thresholds', digest: 'digest' } as const
+
 function matrix(without?: string): Matrix {
-  const input = { extent, rig, rows, thresholds: 'thresholds', digest: 'digest' }
-  return matrixOf(without === undefined ? input : { ...input, without })
+  return matrixOf({ ...MATRIX, rows, ...(without === undefined ? {} : { without }) })
 }
 
 const cellOf = (m: Matrix, { kind, name, level }: Tried): Cell =>
@@ -97,23 +196,6 @@ it.each(BESIDES)(
   },
 )
 
-it('steps: loops that are badly tuned are a warning of clean runs in the matrix, and none without it', () => {
-  // No entry spoils the loops of the drives. These swing: 1.5 Hz, damped by 0.2 of critical.
-  const plain = runOf(twinOf(driver('surge sign')), root)
-  const servo = { frequency: 1.5, damping: 0.2, feedforward: 0.5 }
-  const key = 'clean 1'
-  const run = {
-    ...plain,
-    rig: { ...plain.rig, simulation: { ...plain.rig.simulation, servo } },
-    scenario: { ...plain.scenario, commands: [], duration: 1 },
-  }
-  const swinging = new Map<string, Row>([[key, { key, ...runOnce(run) }]])
-  const input = { extent, rig, rows: swinging, thresholds: '', digest: '' }
-  const warned = (m: Matrix): string[] => m.falseAlarms.warnings.map((w) => w.watch)
-  expect(warned(matrixOf(input))).toContain('steps')
-  expect(warned(matrixOf({ ...input, without: 'steps' }))).not.toContain('steps')
-})
-
 it.each(CAUGHT.filter(([watch, , stops]) => stops && watch !== 'gate' && watch !== 'driver'))(
   'a run without %s is another run: it is not stopped then, or by another watch',
   (watch, job) => {
@@ -124,18 +206,35 @@ it.each(CAUGHT.filter(([watch, , stops]) => stops && watch !== 'gate' && watch !
   },
 )
 
-it('health: a drive that grows hot is stopped before it trips, and only then without its reports', () => {
-  const job = fault('hot')
-  const row = rowOf(job)
-  rowOf(twinOf(job))
-  expect(row.stop?.by).toBe('health')
-  const [known, unknown] = [cellOf(matrix(), job), cellOf(matrix('health'), job)]
-  expect(known.count.caught).toBe(1)
-  // 2 s until it trips; the warning comes at 80 degC, three fifths of the way from 20 degC to 120.
-  expect(known.detected!.most).toBeLessThan(1.5)
-  expect(unknown.detected!.most).toBeGreaterThan(1.9)
-  const without = runOnce({ ...runOf(job, root), without: 'health' })
-  expect(without.stop?.by).not.toBe('health')
+it.each(OTHERWISE)('%s: %s', (_watch, _what, test) => test())
+
+const WATCHES = createWatches(rig, scripted(rig, 'ahead', 1), () => {}).list.map(({ name }) => name)
+
+it('every watch is shown to add to the matrix', () => {
+  const shown = new Set<string>([...CAUGHT, ...BESIDES, ...OTHERWISE].map(([watch]) => watch))
+  expect(WATCHES.filter((name) => !shown.has(name))).toEqual([])
+})
+
+describe('thresholds as wide as they go', () => {
+  it('are tried for every watch that finds something by any', () => {
+    const tried = new Set<string>([...WIDENED.map(([watch]) => watch), 'steps'])
+    // Drives tell by themselves; the craft's watch finds nothing.
+    expect(WATCHES.filter((name) => !tried.has(name))).toEqual(['drive', 'craft'])
+  })
+
+  it.each(WIDENED)('%s finds nothing then, and the matrix is another one', (watch, job) => {
+    rowOf(twinOf(job))
+    const finds = ({ findings }: Pick<Row, 'findings'>): boolean => findings.some((f) => f.watch === watch)
+    expect(finds(rowOf(job))).toBe(true)
+    const run = runOf(job, root)
+    const key = keyOf(job)
+    const row: Row = { key, ...runOnce({ ...run, rig: BLIND.get(watch)!(run.rig) }) }
+    expect(row.outcome, row.sentence).not.toBe('defect')
+    expect(row.findings.filter((f) => f.watch === watch && f.severity !== TOLD_ALWAYS[watch])).toEqual([])
+    const other = matrixOf({ ...MATRIX, rows: new Map([...rows, [key, row]]) })
+    const [before, after] = [cellOf(matrix(), job), cellOf(other, job)]
+    expect(after).not.toEqual(before)
+  })
 })
 
 describe('clean runs', () => {

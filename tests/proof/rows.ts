@@ -60,6 +60,8 @@ export function defectRow(key: string, says: string): Row {
     onset: null,
     excursion: 0,
     strokes: 0,
+    afloat: false,
+    craft: null,
     length: 0,
   }
 }

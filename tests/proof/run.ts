@@ -14,6 +14,7 @@ import type { Verdict } from '../../src/verdict/verdict.js'
 import type { WatchSettings } from '../../src/watch/settings.js'
 import { Compared } from './compared.js'
 import { Excursion } from './excursion.js'
+import { type Owned, OwnedRun } from './owned.js'
 import { drawnArms } from './tolerances.js'
 
 /** s of virtual time after which a run that has not ended is given up. */
@@ -43,7 +44,18 @@ export interface Outcome {
   readonly excursion: number
   /** Of the arm that made the most. */
   readonly strokes: number
+  readonly afloat: boolean
+  /** Where the craft went; null: dry, or nothing tells. */
+  readonly craft: CraftWay | null
   readonly length: number
+}
+
+export interface CraftWay {
+  /** m/s, the fastest, ahead +, astern - */
+  readonly surge: number
+  /** m made good, rad turned to port */
+  readonly way: number
+  readonly turn: number
 }
 
 export interface Run {
@@ -54,6 +66,8 @@ export interface Run {
   readonly tolerances: number
   /** Left out: the sound one. */
   readonly driver?: Driver
+  /** A driver that owns the buses, which are its own in the rig. */
+  readonly owned?: Owned
   /** The findings of this watch come to nothing, neither a stop nor a row: as if it were not there. */
   readonly without?: string
 }
@@ -61,17 +75,20 @@ export interface Run {
 export function runOnce(run: Run): Outcome {
   const { rig, scenario, seed } = run
   const time = new VirtualTime()
-  const arms = drawnArms(rig, time, run.tolerances, scenario.plant)
+  const { mocks, ...arms } = drawnArms(rig, time, run.tolerances, scenario.plant)
   const compared = run.driver === undefined ? null : new Compared(rig, run.driver)
   const driver = compared ?? new ReferenceDriver(rig)
-  const watched = new Follower(rig, compared)
+  let bench: Bench | undefined
+  const owned = run.owned
+    ? new OwnedRun(rig, time, mocks, run.owned, () => bench?.scenarioTime ?? null)
+    : null
+  const watched = new Follower(rig, compared, owned)
   const findings: Finding[] = []
   const judge = new Judge(rig, scenario, {
     onFinding: (f) => {
       if (f.watch !== run.without) findings.push(f)
     },
   })
-  let bench: Bench | undefined
   const listeners: LogListeners = {
     onFinding: (f) => bench?.onFinding(f),
     onFailure: (error) => bench?.onDefect(error),
@@ -86,6 +103,7 @@ export function runOnce(run: Run): Outcome {
     ...{ rig, scenario, seed, clock: time, clockFaults: loop.faults },
     ...arms,
     driver: faulty ?? driver,
+    owner: owned?.beside.owner ?? null,
     ...(faulty ? { driverFaults: faulty } : {}),
     log,
   })
@@ -95,12 +113,14 @@ export function runOnce(run: Run): Outcome {
     loop.turn((late, missed) => bench!.tick(late, missed))
   }
   if (log.failure) throw log.failure.error
-  return watched.outcome(judge.close().verdict, run.without)
+  const afloat = scenario.plant === 'afloat'
+  return { ...watched.outcome(judge.close().verdict, run.without), afloat }
 }
 
 /** Picks what a row needs out of a run's events. */
 class Follower {
   readonly #compared: Compared | null
+  readonly #owned: OwnedRun | null
   readonly #excursion: Excursion
   readonly #asked: Float64Array
   #asks = false
@@ -111,8 +131,9 @@ class Follower {
   #first: number | null = null
   #onset: number | null = null
 
-  constructor(rig: Rig, compared: Compared | null) {
+  constructor(rig: Rig, compared: Compared | null, owned: OwnedRun | null) {
     this.#compared = compared
+    this.#owned = owned
     this.#excursion = new Excursion(rig)
     this.#asked = new Float64Array(rig.joints.length)
   }
@@ -131,8 +152,10 @@ class Follower {
       if (this.#approaching && compared?.parksElsewhere) this.#onset ??= e.t
     } else if (e.kind === 'tick') {
       if (compared?.differs) this.#onset ??= e.t
-      if (e.setpoints !== null) {
-        this.#asked.set(compared?.sound ?? e.setpoints)
+      this.#onset ??= this.#owned?.differsAt ?? null
+      const asked = this.#owned ? this.#owned.sound : e.setpoints && (compared?.sound ?? e.setpoints)
+      if (asked !== null) {
+        this.#asked.set(asked)
         this.#asks = true
       }
       if (this.#onset !== null && this.#asks && !this.#approaching && e.witness !== null)
@@ -140,7 +163,10 @@ class Follower {
     }
   }
 
-  outcome({ outcome, sentence, findings, stop, watches, length }: Verdict, without?: string): Outcome {
+  outcome(
+    { outcome, sentence, findings, stop, watches, length }: Verdict,
+    without?: string,
+  ): Omit<Outcome, 'afloat'> {
     const first = this.#first ?? 0
     if (this.#fromStart && !this.#played) this.#onset = first
     const seconds = (t: number): number => (t - first) / 1e9
@@ -156,9 +182,17 @@ class Follower {
       onset: this.#onset === null ? null : seconds(this.#onset),
       excursion: this.#excursion.greatest,
       strokes: mostStrokes(watches),
+      craft: without === 'craft' ? null : craftWay(watches),
       length: length / 1e9,
     }
   }
+}
+
+function craftWay(watches: Verdict['watches']): CraftWay | null {
+  const figures = watches.find((w) => w.watch === 'craft')?.figures ?? []
+  if (figures.length === 0) return null
+  const value = (name: string): number => figures.find((f) => f.name === name)!.value
+  return { surge: value('surge, fastest'), way: value('way made good'), turn: value('turn to port') }
 }
 
 function mostStrokes(watches: Verdict['watches']): number {

@@ -19,6 +19,7 @@ const SCRIPTS = [
   'there and back', // ahead, then astern, without a ramp
   'pause', // ahead, nothing, ahead
   'anew', // ahead, a stop by the operator, a new start, nothing for a while, ahead
+  'stopped', // ahead, a stop by the operator
 ] as const
 
 export type ScriptName = (typeof SCRIPTS)[number]
@@ -115,6 +116,12 @@ function shape(rig: Rig, name: ScriptName, random: RandomStream): Shape {
         go(within(random, 13, 14), ...second, over),
       )
     }
+    case 'stopped':
+      return {
+        duration: 10,
+        commands: [go(BEGINS, ...ahead(), over)],
+        operator: [{ at: within(random, 4, 5), action: 'stop' }],
+      }
     case 'anew': {
       const [first, second] = [ahead(), ahead()]
       const stop = within(random, 4, 5)

@@ -38,6 +38,7 @@ export function matrixText(matrix: Matrix): string {
   return `${[
     ...of('fault', 'Faults: caught by the watch that should, within its bound; longest time to detect'),
     ...of('driver', 'Broken drivers'),
+    ...of('owner', 'Broken drivers that own the buses'),
     '',
     `Clean runs: ${falseAlarms.runs}, false alarms: ${falseAlarms.alarms.length}, at most ${(100 * falseAlarms.atMost).toFixed(2)} % at 95 %`,
     ...falseAlarms.alarms.map((a) => `  ${a.key}: ${a.says}`),

@@ -21,6 +21,8 @@ export const TOLERANCE = 0.2
 const START = (2 * Math.PI) / 180
 
 export interface SimulatedArms {
+  readonly mocks: readonly MockBus[]
+  /** The bench's own places on them. */
   readonly buses: readonly MockPort[]
   readonly plant: Plant
   readonly busFaults: MockFaults
@@ -78,5 +80,5 @@ export function drawnArms(rig: Rig, scheduler: Scheduler, seed: number, kind: Pl
     seed,
     afloat,
   )
-  return { buses, plant, busFaults: new MockFaults(rig, scheduler, mocks, buses, seed) }
+  return { mocks, buses, plant, busFaults: new MockFaults(rig, scheduler, mocks, buses, seed) }
 }

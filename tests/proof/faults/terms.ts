@@ -1,7 +1,8 @@
 /** The terms that severities and bounds are made of. */
 import type { FaultName } from '../../../src/files/faults/catalogue.js'
 import type { TimedFault } from '../../../src/files/scenario.js'
-import type { FaultEntry, ProofRig } from '../faults.js'
+import type { FaultEntry } from '../faults.js'
+import type { ProofRig } from '../rigs.js'
 
 export const FROM_POWER_ON = Number.NEGATIVE_INFINITY
 

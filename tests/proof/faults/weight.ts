@@ -2,7 +2,7 @@
 import { ReferenceDriver } from '../../../src/driver/reference.js'
 import { ArmTorques } from '../../../src/motion/arm-torques.js'
 import { isWeighed } from '../../../src/motion/laden-arm.js'
-import type { ProofRig } from '../faults.js'
+import type { ProofRig } from '../rigs.js'
 
 export interface Burdened {
   /** Number among the rig's joints. */
