@@ -17,6 +17,9 @@
  */
 import type { BladePlace } from './blade-place.js'
 
+/** What is asked of a blade. */
+type Place = Pick<BladePlace, 'x' | 'depth' | 'clearance' | 'angle'>
+
 /** What was measured of one stroke. */
 export interface StrokeFigures {
   /** s; NaN: it began at rest */
@@ -145,7 +148,7 @@ export class StrokeMeter {
   }
 
   /** @param t s, not before the last @returns the mark that was passed since the last sample; a `recovery` ends a stroke */
-  see(t: number, blade: BladePlace): Mark {
+  see(t: number, blade: Place): Mark {
     const u = this.#direction * (blade.x - this.#middle)
     const { depth } = blade
     const now = this.#now
@@ -190,7 +193,7 @@ export class StrokeMeter {
     this.heading = heading
   }
 
-  #pass(before: number, u: number, step: number, blade: BladePlace): Mark {
+  #pass(before: number, u: number, step: number, blade: Place): Mark {
     const far = BEYOND * this.#reach * this.#length
     if (u > far) this.#beyond = 1
     else if (u < -far) this.#beyond = -1
@@ -207,7 +210,7 @@ export class StrokeMeter {
     return 'none'
   }
 
-  #end(blade: BladePlace): void {
+  #end(blade: Place): void {
     const now = this.#now
     const way = this.#foremost - this.#aftmost
     const centre = (this.#foremost + this.#aftmost) / 2
