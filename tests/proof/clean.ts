@@ -11,6 +11,7 @@ import { ReferenceDriver } from '../../src/driver/reference.js'
 import type { PlantKind, Rig } from '../../src/files/rig.js'
 import type { Scenario, TimedCommand } from '../../src/files/scenario.js'
 import { type RandomStream, randomStream } from '../../src/random.js'
+import { AfloatTorque } from './afloat-torque.js'
 import { fastest } from './driver-entry.js'
 import type { RigName } from './rigs.js'
 import { BEGINS, bySideSpeeds } from './scripts.js'
@@ -60,7 +61,7 @@ export function cleanScenario(rig: Rig, seed: number): Drawn {
   const plant: PlantKind = waters && random.uniform() < AFLOAT ? 'afloat' : 'dry'
   for (let redrawn = 0; redrawn < MOST_DRAWS; redrawn++) {
     const commands = script(rig, random)
-    const duration = borne(rig, commands)
+    const duration = borne(rig, commands, plant === 'afloat' ? new AfloatTorque(rig) : null)
     if (duration === null) continue
     const name = `clean ${seed}`
     return {
@@ -99,9 +100,10 @@ function script(rig: Rig, random: RandomStream): TimedCommand[] {
 
 /**
  * The driver alone, without arms.
+ * @param afloat null: the script is played dry
  * @returns s that the script must last; null: within that a joint needs more than the share of its limits that the envelope lets it
  */
-function borne(rig: Rig, commands: readonly TimedCommand[]): number | null {
+function borne(rig: Rig, commands: readonly TimedCommand[], afloat: AfloatTorque | null): number | null {
   const { period } = rig.control
   const driver = new ReferenceDriver(rig)
   const player = new Player({ commands, faults: [], operator: [], duration: MOST_TIME })
@@ -120,6 +122,7 @@ function borne(rig: Rig, commands: readonly TimedCommand[]): number | null {
       const acceleration = Math.abs(now[j]! - 2 * last[j]! + before[j]!) / period ** 2
       if (speed > WITHIN * limits.speed || acceleration > WITHIN * limits.acceleration) return null
     }
+    if (afloat !== null && k >= 2 && afloat.step(now, last, before) > WITHIN) return null
     for (const count of counts) count.step()
     const strokes = Math.max(...counts.map((count) => count.whole))
     if (k * period >= LEAST_TIME && strokes >= LEAST_STROKES + STROKE_MARGIN) return k * period

@@ -1,7 +1,9 @@
 /** What a seed draws: commands within the envelope, arms within their tolerances, the same every time. */
 import { expect, it } from 'vitest'
 import { VirtualTime } from '../../src/clock.js'
+import { ReferenceDriver } from '../../src/driver/reference.js'
 import { portSpeed, starboardSpeed } from '../../src/motion/side-speeds.js'
+import { AfloatTorque } from './afloat-torque.js'
 import { cleanScenario, LEAST_TIME, rigOfSeed } from './clean.js'
 import { fastest } from './driver-entry.js'
 import { jobsOf, keyOf } from './jobs.js'
@@ -66,4 +68,40 @@ it('the two sets have no seed in common, and every job a name of its own', () =>
     jobsOf({ set, clean: 1000, seeds: 4 }).map(keyOf),
   )
   expect(new Set([...tuning!, ...held!]).size).toBe(tuning!.length + held!.length)
+})
+
+/** Greatest share of what a drive may give, over so many s under commands that begin at the given times (s, m/s). */
+function afloatNeed(commands: readonly (readonly [at: number, surge: number])[], lasts: number): number {
+  const rig = proofRig(root, 'skiff')
+  const driver = new ReferenceDriver(rig)
+  const torque = new AfloatTorque(rig)
+  let [now, last, before] = [0, 1, 2].map(() => driver.parkPose.slice()) as [
+    Float64Array,
+    Float64Array,
+    Float64Array,
+  ]
+  let most = 0
+  driver.begin()
+  for (let t = 0; t < lasts; t += rig.control.period) {
+    ;[now, last, before] = [before, now, last]
+    driver.step({ surge: commands.findLast(([at]) => at <= t)?.[1] ?? 0, yaw: 0 }, now)
+    if (t > 2 * rig.control.period) most = Math.max(most, torque.step(now, last, before))
+  }
+  return most
+}
+
+it('afloat a script asks no more torque than drives give: a steady one bears what the envelope says, to a fifth, and no turning round at once besides', () => {
+  // The greatest speed afloat by `drystroke envelope` on this rig is 0.484 m/s, where a roll drive gives all that it may.
+  expect(afloatNeed([[0.5, 0.484]], 10)).toBeGreaterThan(0.8)
+  expect(afloatNeed([[0.5, 0.484]], 10)).toBeLessThan(1.2)
+  expect(afloatNeed([[0.5, 0.3]], 10)).toBeLessThan(0.8)
+  expect(
+    afloatNeed(
+      [
+        [0.5, -0.48],
+        [7.5, 0.52],
+      ],
+      14,
+    ),
+  ).toBeGreaterThan(1)
 })
