@@ -317,6 +317,8 @@ describe('a driver that is lost in a run', () => {
     expect(stopAt(run) - at).toBeGreaterThan(20e6)
     expect(stopAt(run) - at).toBeLessThanOrEqual(36e6)
     expect(run.silencedAt).not.toBeNull()
+    // On both buses, and told once.
+    expect(run.events.filter((e) => e.kind === 'silenced')).toHaveLength(1)
     expect(run.powered()).toBe(0)
   })
 })
