@@ -307,20 +307,27 @@ describe('a driver that is lost in a run', () => {
     expect(run.powered()).toBe(0)
   })
 
-  it('freezes: its SYNC is missed, it is ended, and wakes no more', () => {
-    const run = start(stoppedBy('owner', ', bus: port-can'))
-    run.at(2)
-    run.frozen = true
-    const at = run.now
-    run.toTheEnd()
-    // Five periods of 5 ms, seen at the next tick.
-    expect(stopAt(run) - at).toBeGreaterThan(20e6)
-    expect(stopAt(run) - at).toBeLessThanOrEqual(36e6)
-    expect(run.silencedAt).not.toBeNull()
-    // On both buses, and told once.
-    expect(run.events.filter((e) => e.kind === 'silenced')).toHaveLength(1)
-    expect(run.powered()).toBe(0)
-  })
+  it.each([
+    ['setpoints', 'which do not miss it themselves', change(DEMO_RIG, 'watchdog: true', 'watchdog: false')],
+    ['drive', 'which miss it a tick earlier themselves', DEMO_RIG],
+  ])(
+    'freezes: it is missed by the watch %s, with drives %s; it is ended, and wakes no more',
+    (source, _, rigText) => {
+      const run = start(stoppedBy(source), { rigText })
+      run.at(2)
+      run.frozen = true
+      const at = run.now
+      run.toTheEnd()
+      expect(run.events.find((e) => e.kind === 'stop')).toMatchObject({ source })
+      // Five periods of 5 ms, four of the drives' own, seen at the next tick.
+      expect(stopAt(run) - at).toBeGreaterThan(source === 'drive' ? 15e6 : 20e6)
+      expect(stopAt(run) - at).toBeLessThanOrEqual(36e6)
+      expect(run.silencedAt).not.toBeNull()
+      // On both buses, and told once.
+      expect(run.events.filter((e) => e.kind === 'silenced')).toHaveLength(1)
+      expect(run.powered()).toBe(0)
+    },
+  )
 })
 
 describe('the identifier of the stop', () => {
