@@ -52,6 +52,8 @@ export class BusWatch implements Watch {
   /** SYNC index of each joint's last feedback, -1: none to count from */
   readonly #counts: readonly FeedbackCount[]
   #counting = true
+  /** A stop takes what waits in our queue with it, a SYNC too: while it is proven nobody answers that one, and nothing is lost. */
+  #proving = false
   #skew: Nanos = 0
   #t: Nanos = 0
 
@@ -87,7 +89,7 @@ export class BusWatch implements Watch {
         this.#frame(o.bus, o.bits, o.t)
         return
       case 'feedback':
-        if (this.#counting) this.#counts[o.joint]!.see(o.index)
+        if (this.#counting && !this.#proving) this.#counts[o.joint]!.see(o.index)
         return
       case 'sync':
         this.#sync(o.bus, o.index, o.t)
@@ -186,6 +188,7 @@ export class BusWatch implements Watch {
   }
 
   #enter(stage: Stage): void {
+    this.#proving = stage === 'prove'
     if (stage !== 'setup' && stage !== 'seed') return
     // A new start is stopped anew by whoever sends still.
     if (!this.#counting) for (const bus of this.#buses) bus.told.clear()

@@ -40,7 +40,7 @@ describe('on the demo rig, where it is asked for', () => {
 
   it('a good run passes, is no stop, and its recording is judged the same to the byte', async () => {
     const { verdict, folder } = await play(out, PROVEN, scenarioText('slow-ahead'))
-    expect(verdict).toMatchObject({ outcome: 'pass', stop: null })
+    expect(verdict).toMatchObject({ outcome: 'pass', stop: null, findings: [] })
     const events = eventsOf(folder)
     expect(stagesOf(events)).toEqual(
       'setup seed enable prove setup seed enable approach play park disable rest'.split(' '),

@@ -70,6 +70,19 @@ describe('bus watch', () => {
     expect(findings).toEqual([])
   })
 
+  it('does not count what is missing while the stop is proven, and counts again in the new start', () => {
+    const proven = (lost: number) => {
+      const { run, findings, watch } = watching('bus')
+      const all = changed((k) => (k === 15 || k === lost ? 0 : 1))
+      run.stage('enable').cycles(10, all).stage('prove').cycles(20, all).stage('setup').cycles(10, all)
+      run.stage('seed').stage('play').cycles(100, all)
+      watch.close()
+      return told(findings)
+    }
+    expect(proven(15)).toEqual([])
+    expect(proven(80)).toEqual(['warning port.pitch feedback lost'])
+  })
+
   it('warns of few lost frames and fails many, at the end', () => {
     const few = watching('bus')
     few.run.stage('play').cycles(
