@@ -1,6 +1,6 @@
 import { defineConfig } from 'vitest/config'
 import { LONG } from './setup/long.js'
-import { PROCESSES } from './setup/processes.js'
+import { CAN_DRIVERS, PROCESSES } from './setup/processes.js'
 
 const shared = { testTimeout: 60_000, hookTimeout: 60_000 }
 
@@ -21,7 +21,7 @@ export default defineConfig({
           name: 'side by side',
           isolate: false,
           include: ['tests/**/*.test.ts'],
-          exclude: [...ALONE, ...LONG, ...PROCESSES],
+          exclude: [...ALONE, ...LONG, ...PROCESSES, ...CAN_DRIVERS],
           sequence: { groupOrder: 0 },
         },
       },

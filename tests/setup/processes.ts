@@ -7,10 +7,15 @@ export const PROCESSES = [
   'tests/system/guardian.test.ts',
   'tests/system/held-key.test.ts',
   'tests/system/jog.test.ts',
-  'tests/system/own-driver-can.test.ts',
   'tests/system/own-driver-live.test.ts',
   'tests/system/owns-bus-processes.test.ts',
   'tests/system/realtime.test.ts',
   'tests/system/series.test.ts',
   'tests/system/transports.test.ts',
 ]
+
+/**
+ * Four processes at the pace of real time on the one slow processor of another kernel: if this machine leaves that kernel alone for half a
+ * second, arms fall silent, and the verdict says that the bench was at fault. So it is run by hand: npm run test:can-drivers.
+ */
+export const CAN_DRIVERS = ['tests/system/own-driver-can.test.ts']
